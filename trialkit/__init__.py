@@ -1,0 +1,5 @@
+"""Side-by-side trials of synthetic sea-salt mixes: plan, read, analyse, publish."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,0 +1,1 @@
+"""What is decided before the first vessel is filled."""

@@ -1,0 +1,1 @@
+"""From a trial folder to a sound trial; no statistics."""

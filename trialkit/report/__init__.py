@@ -1,0 +1,1 @@
+"""Draws the frames it is handed; computes nothing."""

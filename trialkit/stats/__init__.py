@@ -1,0 +1,1 @@
+"""One statistical method a file: arrays in, a frozen result out."""
