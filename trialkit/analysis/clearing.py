@@ -1,0 +1,331 @@
+"""When each vessel came clear, as an interval between two looks.
+
+A vessel cleared in `(left_h, right_h]`: it was not clear at `left_h`, it was clear at `right_h`.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from trialkit.records.trial import Criterion, Trial
+
+__all__ = [
+    "FULLY_CLEAR",
+    "Gaps",
+    "clearing_intervals",
+    "combine_criteria",
+    "intervals_from_gaps",
+    "reading_gaps",
+]
+
+FULLY_CLEAR = "fully clear"
+
+INTERVAL_COLUMNS = [
+    "mix",
+    "block",
+    "vessel",
+    "left_h",
+    "right_h",
+    "reclouded_h",
+    "n_readings",
+]
+
+
+@dataclass(frozen=True)
+class Gaps:
+    """How far every look at a vessel fell short of the reference vessel.
+
+    Attributes
+    ----------
+    criterion : Criterion
+        The declared criterion that the gaps belong to.
+    vessels : pandas.DataFrame
+        One row a trial vessel: `mix`, `block`, `vessel`.
+    raters : tuple of str
+        Rater codes, in the order of the last axis of `gap`.
+    gap : numpy.ndarray, shape (vessel, session, rater)
+        Shortfall against the reference in the unit of the criterion; 0 or less is as good as the
+        reference, nan where there was no reading to judge.
+    first_h, last_h : numpy.ndarray, shape (vessel, session)
+        Earliest, latest time at which a rater read the vessel in the session, hours since its
+        start. A late "not clear" is claimed only from `first_h`, a "clear" only from `last_h`.
+    """
+
+    criterion: Criterion
+    vessels: pd.DataFrame
+    raters: tuple[str, ...]
+    gap: np.ndarray
+    first_h: np.ndarray
+    last_h: np.ndarray
+
+    def met(self, *, tolerance: float | None = None, rater_rule: str | None = None) -> np.ndarray:
+        """Whether each vessel met the criterion in each session.
+
+        Parameters
+        ----------
+        tolerance : float, optional
+            Shortfall that still counts as met, in the unit of the criterion; the declared one by
+            default.
+        rater_rule : str, optional
+            "majority" (strictly more than half of the raters who looked), "all", "any" or a rater
+            code; the declared one by default.
+
+        Returns
+        -------
+        numpy.ndarray, shape (vessel, session)
+            1 met, 0 not met, nan not read.
+
+        Raises
+        ------
+        ValueError
+            If the rater rule is none of these.
+        """
+        tolerance = self.criterion.tolerance if tolerance is None else tolerance
+        rule = self.criterion.rater_rule if rater_rule is None else rater_rule
+        # Decimal readings such as 0.4 - 0.1 must not fail a tolerance of 0.3 by one float step.
+        votes = np.where(np.isnan(self.gap), np.nan, self.gap <= tolerance + 1e-9)
+        return _combine_raters(votes, self.raters, rule)
+
+
+def clearing_intervals(
+    trial: Trial,
+    criterion: str = FULLY_CLEAR,
+    *,
+    tolerance: float | None = None,
+    hold: int | None = None,
+    rater_rule: str | None = None,
+) -> pd.DataFrame:
+    """One row a trial vessel: the interval in which it came clear.
+
+    A vessel is clear when its reading meets the reference vessel's reading of the same session
+    within the tolerance, by the rater rule, in `hold` successive readings; it came clear at the
+    first of them. Clear readings that end the record before they are confirmed count neither as
+    clear nor as not clear: `left_h` stays at the last reading that was not clear. Later
+    re-clouding does not undo the time, it is reported in `reclouded_h`.
+
+    Parameters
+    ----------
+    trial : Trial
+        What `read_trial` returned. Where its folder holds `intervals.csv` with the criterion,
+        those intervals are taken and the readings are not judged.
+    criterion : str
+        A criterion of trial.toml, or "fully clear": all of them met, so both ends of the interval
+        are the latest over the criteria.
+    tolerance, hold, rater_rule : optional
+        Other values than the declared ones, for a look at what the definition of clear does.
+
+    Returns
+    -------
+    pandas.DataFrame
+        `mix`, `block`, `vessel`, `left_h`, `right_h`, `reclouded_h`, `n_readings`. `left_h` is 0
+        when the first reading was clear, `right_h` is inf when the vessel was not seen clear,
+        `reclouded_h` is the first reading after clearing that was not clear, inf when none.
+
+    Raises
+    ------
+    ValueError
+        If the criterion is not declared.
+
+    Examples
+    --------
+    >>> import trialkit as tk
+    >>> trial = tk.read_trial("data/demo/single")
+    >>> list(tk.clearing_intervals(trial).columns[:5])
+    ['mix', 'block', 'vessel', 'left_h', 'right_h']
+    """
+    declared = trial.protocol.criteria
+    if criterion != FULLY_CLEAR and criterion not in declared:
+        known = ", ".join([*declared, FULLY_CLEAR])
+        raise ValueError(f"criterion must be one of {known}; got {criterion!r}.")
+    names = list(declared) if criterion == FULLY_CLEAR else [criterion]
+    options = {"tolerance": tolerance, "hold": hold, "rater_rule": rater_rule}
+    return combine_criteria([_one_criterion(trial, name, options) for name in names])
+
+
+def combine_criteria(frames: list[pd.DataFrame]) -> pd.DataFrame:
+    """The intervals of all criteria together: a vessel is clear when the last of them is met.
+
+    Parameters
+    ----------
+    frames : list of pandas.DataFrame
+        Interval frames with the same vessels in the same order, hours.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One interval frame: latest `left_h`, latest `right_h`, first `reclouded_h`.
+    """
+    together = frames[0].copy()
+    for frame in frames[1:]:
+        for column in ("left_h", "right_h"):
+            together[column] = np.maximum(together[column], frame[column])
+        for column in ("reclouded_h", "n_readings"):
+            together[column] = np.minimum(together[column], frame[column])
+    return together
+
+
+def reading_gaps(trial: Trial, criterion: str) -> Gaps:
+    """The shortfall of every reading of one criterion against the reference vessel.
+
+    Each rater is held against the reference as that rater saw it in the same session; where the
+    rater did not look at the reference, against the median of those who did. Repeats and
+    positions of one look count once, by their median: they are sub-samples of one vessel.
+
+    Parameters
+    ----------
+    trial : Trial
+        What `read_trial` returned.
+    criterion : str
+        The name of a declared criterion.
+
+    Returns
+    -------
+    Gaps
+        Arrays over trial vessels, scheduled sessions and raters.
+    """
+    rule = trial.protocol.criteria[criterion]
+    looks = _looks(trial.readings, rule)
+    vessels = trial.vessels.loc[trial.vessels["role"] == "trial", ["mix", "block", "vessel"]]
+    vessels = vessels.sort_values(["mix", "block", "vessel"], ignore_index=True)
+    raters = tuple(sorted(looks["rater"].unique()))
+    n_session = len(trial.protocol.schedule_h)
+    shape = (len(vessels), n_session, max(len(raters), 1))
+    gap, first, last = np.full(shape, np.nan), np.full(shape, np.nan), np.full(shape, np.nan)
+    own = looks[looks["role"] == "trial"]
+    own = own.merge(_reference(looks), how="left", on=["session", "rater"])
+    own["reference"] = own["reference"].fillna(own["session"].map(_session_reference(looks)))
+    at = (
+        pd.Index(vessels["vessel"]).get_indexer(own["vessel"]),
+        own["session"].to_numpy(int),
+        pd.Index(raters).get_indexer(own["rater"]),
+    )
+    sign = 1 if rule.better == "low" else -1
+    gap[at] = sign * (own["value"] - own["reference"])
+    judged = own["reference"].notna()
+    first[at] = own["first_h"].where(judged)
+    last[at] = own["last_h"].where(judged)
+    return Gaps(rule, vessels, raters, gap, _extreme(np.fmin, first), _extreme(np.fmax, last))
+
+
+def intervals_from_gaps(
+    gaps: Gaps,
+    *,
+    tolerance: float | None = None,
+    hold: int | None = None,
+    rater_rule: str | None = None,
+) -> pd.DataFrame:
+    """The interval frame of one criterion under one definition of clear.
+
+    Parameters
+    ----------
+    gaps : Gaps
+        What `reading_gaps` returned.
+    tolerance, hold, rater_rule : optional
+        Other values than the declared ones.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The interval frame, hours.
+    """
+    hold = gaps.criterion.hold if hold is None else hold
+    if hold < 1:
+        raise ValueError(f"hold must be 1 or more readings; got {hold}.")
+    met = gaps.met(tolerance=tolerance, rater_rule=rater_rule)
+    rows = [
+        _vessel_interval(*row, hold) for row in zip(met, gaps.first_h, gaps.last_h, strict=True)
+    ]
+    times = pd.DataFrame(rows, columns=INTERVAL_COLUMNS[3:])
+    return pd.concat([gaps.vessels, times], axis=1)
+
+
+def _one_criterion(trial: Trial, name: str, options: dict) -> pd.DataFrame:
+    given = trial.intervals
+    if given is not None and (given["criterion"] == name).any():
+        return _declared_intervals(trial, given[given["criterion"] == name])
+    return intervals_from_gaps(reading_gaps(trial, name), **options)
+
+
+def _declared_intervals(trial: Trial, given: pd.DataFrame) -> pd.DataFrame:
+    vessels = trial.vessels.loc[trial.vessels["role"] == "trial", ["mix", "block", "vessel"]]
+    frame = vessels.merge(given[["vessel", "left_h", "right_h"]], how="left", on="vessel")
+    # A vessel without a row in intervals.csv was never judged: (0, inf] says nothing.
+    frame = frame.fillna({"left_h": 0.0, "right_h": np.inf})
+    frame["reclouded_h"] = np.inf
+    frame["n_readings"] = 0
+    return frame.sort_values(["mix", "block", "vessel"], ignore_index=True)
+
+
+def _looks(readings: pd.DataFrame, rule: Criterion) -> pd.DataFrame:
+    """One row a vessel, session and rater: the median reading, its first and last time."""
+    wanted = (
+        (readings["quantity"] == rule.quantity)
+        & (readings["unit"] == rule.unit)
+        & (readings["phase"] == "mixing")
+        & readings["value"].notna()
+    )
+    used = readings[wanted]
+    used = used.assign(value=_cautious(used, rule))
+    keys = ["vessel", "role", "session", "rater"]
+    grouped = used.groupby(keys, observed=True, as_index=False)
+    return grouped.agg(
+        value=("value", "median"), first_h=("elapsed_h", "min"), last_h=("elapsed_h", "max")
+    )
+
+
+def _cautious(used: pd.DataFrame, rule: Criterion) -> np.ndarray:
+    """The readings with `<x` and `>x` at the end of their range that is worse for clarity."""
+    beyond = {"low": (">", np.inf), "high": ("<", -np.inf)}[rule.better]
+    # "<0.1" is read as 0.1 where low is good; ">40" could be anything above: never clear.
+    return np.where(used["limit"] == beyond[0], beyond[1], used["value"])
+
+
+def _reference(looks: pd.DataFrame) -> pd.DataFrame:
+    seen = looks[(looks["role"] == "reference") & np.isfinite(looks["value"])]
+    median = seen.groupby(["session", "rater"], as_index=False)["value"].median()
+    return median.rename(columns={"value": "reference"})
+
+
+def _session_reference(looks: pd.DataFrame) -> pd.Series:
+    seen = looks[(looks["role"] == "reference") & np.isfinite(looks["value"])]
+    return seen.groupby("session")["value"].median()
+
+
+def _extreme(which: np.ufunc, times: np.ndarray) -> np.ndarray:
+    return which.reduce(times, axis=2)
+
+
+def _combine_raters(votes: np.ndarray, raters: tuple[str, ...], rule: str) -> np.ndarray:
+    if rule in raters:
+        return votes[:, :, raters.index(rule)]
+    looked = (~np.isnan(votes)).sum(axis=2)
+    clear = np.nansum(votes, axis=2)
+    rules = {"majority": clear * 2 > looked, "all": clear == looked, "any": clear > 0}
+    if rule not in rules:
+        known = ", ".join([*rules, *raters])
+        raise ValueError(f"rater_rule must be one of {known}; got {rule!r}.")
+    return np.where(looked > 0, rules[rule], np.nan)
+
+
+def _vessel_interval(met, first_h, last_h, hold) -> tuple[float, float, float, int]:
+    """`left_h`, `right_h`, `reclouded_h` and the number of readings of one vessel."""
+    judged = np.flatnonzero(~np.isnan(met))
+    clear = met[judged] > 0
+    start = _first_run(clear, hold)
+    if start is None:
+        not_clear = judged[~clear]
+        left = first_h[not_clear[-1]] if not_clear.size else 0.0
+        return left, np.inf, np.inf, judged.size
+    left = first_h[judged[start - 1]] if start else 0.0
+    again = judged[start:][~clear[start:]]
+    reclouded = first_h[again[0]] if again.size else np.inf
+    return left, last_h[judged[start]], reclouded, judged.size
+
+
+def _first_run(clear: np.ndarray, hold: int) -> int | None:
+    """Index at which the first run of `hold` clear readings starts."""
+    if clear.size < hold:
+        return None
+    windows = np.lib.stride_tricks.sliding_window_view(clear, hold).all(axis=1)
+    return int(windows.argmax()) if windows.any() else None
