@@ -1,0 +1,154 @@
+"""From a trial folder to its published folder: all files at once, or none."""
+
+import hashlib
+import os
+import shutil
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+
+__all__ = ["MANIFEST", "publish_trial", "shipped"]
+
+MANIFEST = "manifest-sha256.txt"
+NOTEBOOK = "comparison.ipynb"
+
+
+def publish_trial(
+    folder: Path, out: Path, *, force: bool = False, strict: bool = False, paper: str = "a4"
+) -> Path:
+    """Path of the folder with the report of a trial.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The trial folder.
+    out : pathlib.Path
+        Where the report goes. It is made under another name beside this one, then moved: after a
+        failure or an interruption the place is as it was.
+    force : bool
+        Replace an earlier report there. A folder that this kit did not write is never replaced.
+    strict : bool
+        Refuse what is otherwise only warned about.
+    paper : str
+        "a4" or "us-letter".
+
+    Returns
+    -------
+    pathlib.Path
+        `out`, holding report.pdf, results.json, comparison.ipynb, readings-clean.csv,
+        problems.csv and manifest-sha256.txt.
+
+    Raises
+    ------
+    TrialDataError
+        If the data are refused.
+    click.ClickException
+        If the place is taken.
+    """
+    # pandas and what stands on it take half a second; --help does not pay for them.
+    from trialkit.records.read import read_trial
+
+    _refuse_taken(out, force)
+    trial = read_trial(folder, strict=strict)
+    _refuse_blind(trial)
+    with _whole_or_nothing(out) as partial:
+        _run_and_render(folder, partial, paper)
+        trial.readings.to_csv(partial / "readings-clean.csv", index=False, lineterminator="\n")
+        trial.problems.to_csv(partial / "problems.csv", index=False, lineterminator="\n")
+        write_manifest(partial)
+    return out
+
+
+def shipped(name: str) -> Path:
+    """Path of a folder that comes with the kit.
+
+    Parameters
+    ----------
+    name : str
+        "notebooks" or "demo".
+
+    Returns
+    -------
+    pathlib.Path
+        Inside the installed package, or beside it in a checkout.
+    """
+    package = Path(__file__).parent
+    checkout = {"notebooks": "notebooks", "demo": "data/demo"}[name]
+    installed = package / name
+    return installed if installed.is_dir() else package.parent / checkout
+
+
+def write_manifest(folder: Path) -> None:
+    """Write the SHA-256 of every file of the folder, in the form that `sha256sum -c` reads.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The folder; the manifest itself is not listed.
+    """
+    files = sorted(p for p in folder.rglob("*") if p.is_file() and p.name != MANIFEST)
+    lines = [
+        f"{hashlib.sha256(p.read_bytes()).hexdigest()}  {p.relative_to(folder).as_posix()}\n"
+        for p in files
+    ]
+    (folder / MANIFEST).write_text("".join(lines), encoding="utf-8", newline="\n")
+
+
+def _run_and_render(folder: Path, partial: Path, paper: str) -> None:
+    from trialkit.report.render import render_report
+    from trialkit.report.run import run_notebook
+
+    # The kernel works in the new folder, so that no path of this machine enters what it writes.
+    where = {"folder": Path(os.path.relpath(folder, partial)).as_posix()}
+    executed = partial / NOTEBOOK
+    run_notebook(shipped("notebooks") / NOTEBOOK, executed, parameters=where, cwd=partial)
+    render_report(executed, partial, paper=paper)
+
+
+def _refuse_taken(out: Path, force: bool) -> None:
+    if not out.exists():
+        return
+    if not (out / MANIFEST).is_file():
+        raise click.ClickException(
+            f"{out} exists and was not written by trialkit. Fix: name another place with --out."
+        )
+    if not force:
+        raise click.ClickException(
+            f"{out} holds a report already. Fix: --force replaces it, --out names another place."
+        )
+
+
+def _refuse_blind(trial) -> None:
+    if trial.blinded:
+        raise click.ClickException(
+            "The mixes are still blind, so there is nothing to compare yet. "
+            "Fix: put key.csv (vessel,mix) into the trial folder when the last reading is done."
+        )
+
+
+@contextmanager
+def _whole_or_nothing(out: Path):
+    """An empty folder that becomes `out` if the block ends well, and disappears if it doesn't."""
+    partial = out.with_name(out.name + ".partial")
+    shutil.rmtree(partial, ignore_errors=True)
+    partial.mkdir(parents=True)
+    try:
+        yield partial
+        _replace(partial, out)
+    finally:
+        shutil.rmtree(partial, ignore_errors=True)
+
+
+def _replace(partial: Path, out: Path) -> None:
+    earlier = out.with_name(out.name + ".earlier")
+    shutil.rmtree(earlier, ignore_errors=True)
+    if out.exists():
+        out.rename(earlier)
+    try:
+        partial.rename(out)
+    except OSError:
+        if earlier.exists():
+            earlier.rename(out)
+        raise
+    shutil.rmtree(earlier, ignore_errors=True)
