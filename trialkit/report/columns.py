@@ -1,0 +1,178 @@
+"""The one glossary of columns: what each is called on paper, its unit, how it prints."""
+
+import math
+from dataclasses import dataclass
+
+from .blocks import Column as Head
+from .printing import print_count, print_hours, print_number, print_p, print_share
+
+
+@dataclass(frozen=True)
+class Column:
+    """
+    What a reader sees of a column.
+
+    Attributes
+    ----------
+    header : str
+        Words at the head of the column.
+    unit : str
+        Unit of the values, empty when the values have none or carry their own.
+    kind : str
+        How a value prints, a name in ``PRINTERS``.
+    """
+
+    header: str
+    unit: str = ""
+    kind: str = "text"
+
+    @property
+    def head(self) -> Head:
+        """Header with the unit after a comma; numbers stand to the right."""
+        text = f"{self.header}, {self.unit}" if self.unit else self.header
+        return Head(text, "left" if self.kind in ("text", "code") else "right")
+
+
+COLUMNS: dict[str, Column] = {
+    # what was mixed, in what
+    "mix": Column("Mix", kind="code"),
+    "name": Column("Name"),
+    "lot": Column("Lot"),
+    "label_dose_g_per_l": Column("Dose on the label", "g/L", "number"),
+    "dose_g_per_l": Column("Dose", "g/L", "number"),
+    "price_per_kg": Column("Price per kg", kind="number"),
+    "vessel": Column("Vessel", kind="code"),
+    "role": Column("Role"),
+    "block": Column("Block", kind="code"),
+    "place": Column("Place"),
+    "volume_l": Column("Volume", "L", "number"),
+    "dose_g": Column("Dose", "g", "number"),
+    "start": Column("Start"),
+    "start_h": Column("Start", "h", "hours"),
+    "lost_h": Column("Lost at", "h", "hours"),
+    "rater": Column("Rater", kind="code"),
+    # readings
+    "phase": Column("Phase"),
+    "session": Column("Session", kind="count"),
+    "elapsed_h": Column("Time", "h", "hours"),
+    "scheduled_h": Column("Planned", "h", "hours"),
+    "quantity": Column("Quantity"),
+    "value": Column("Value", kind="number"),
+    "limit": Column("Limit"),
+    "position": Column("Position"),
+    "repeat": Column("Repeat", kind="count"),
+    "instrument": Column("Instrument", kind="code"),
+    "verdict": Column("Verdict"),
+    # clearing
+    "criterion": Column("Criterion"),
+    "label": Column("Means"),
+    "tolerance": Column("Tolerance", kind="number"),
+    "hold": Column("Readings in a row", kind="count"),
+    "rater_rule": Column("Raters"),
+    "left_h": Column("Not clear at", "h", "hours"),
+    "right_h": Column("Clear at", "h", "hours"),
+    "reclouded_h": Column("Cloudy again at", "h", "hours"),
+    "n_readings": Column("Readings", kind="count"),
+    # estimates
+    "group": Column("Group"),
+    "term": Column("What"),
+    "p": Column("Share", kind="share"),
+    "share": Column("Share", kind="share"),
+    "within_h": Column("Within", "h", "hours"),
+    "time_h": Column("Time", "h", "hours"),
+    "t": Column("Time", "h", "hours"),
+    "estimate": Column("Estimate", kind="number"),
+    "conf_low": Column("From", kind="number"),
+    "conf_high": Column("To", kind="number"),
+    "conf_level": Column("Confidence", kind="share"),
+    "p_value": Column("p", kind="p"),
+    "p_adjusted": Column("p, adjusted", kind="p"),
+    "p_smallest": Column("Smallest p possible", kind="p"),
+    "n": Column("Vessels", kind="count"),
+    "n_event": Column("Cleared", kind="count"),
+    "n_censored": Column("Not cleared", kind="count"),
+    "n_not_clear": Column("Not yet clear", kind="count"),
+    "n_clear": Column("Clear", kind="count"),
+    "n_unknown": Column("Unknown", kind="count"),
+    "unit": Column("Unit"),
+    "method": Column("Method"),
+    "statistic": Column("Statistic", kind="number"),
+    "df": Column("Degrees of freedom", kind="number"),
+    "std_error": Column("Standard error", kind="number"),
+    "family": Column("Family"),
+    "scale": Column("Scale", kind="number"),
+    "loglik": Column("Log-likelihood", kind="number"),
+    "aic": Column("AIC", kind="number"),
+    "converged": Column("Converged", kind="flag"),
+    "note": Column("Note"),
+    # decisions
+    "claim": Column("Claim"),
+    "text": Column("Claim"),
+    "decision": Column("Decision"),
+    "mix_a": Column("Mix", kind="code"),
+    "mix_b": Column("Compared with", kind="code"),
+    "before": Column("Before", kind="code"),
+    "contrast": Column("Comparison"),
+    "ratio": Column("Ratio of times", kind="number"),
+    "letters": Column("Letters"),
+    "rank": Column("Rank", kind="count"),
+    "rank_low": Column("Best rank", kind="count"),
+    "rank_high": Column("Worst rank", kind="count"),
+    "probability_first": Column("Chance of being first", kind="share"),
+    "choice": Column("Choice"),
+    # where it all came from
+    "file": Column("File"),
+    "row": Column("Row", kind="count"),
+    "column": Column("Column"),
+    "level": Column("Level"),
+    "message": Column("What was seen"),
+    "fix": Column("What to do"),
+    "bytes": Column("Bytes", kind="count"),
+    "sha256": Column("SHA-256", kind="code"),
+    "package": Column("Package"),
+    "version": Column("Version", kind="code"),
+}
+
+
+def _print_text(value: object) -> str:
+    missing = value is None or (isinstance(value, float) and math.isnan(value))
+    return "" if missing else str(value)
+
+
+PRINTERS = {
+    "text": _print_text,
+    "code": _print_text,
+    "hours": print_hours,
+    "number": print_number,
+    "count": print_count,
+    "share": print_share,
+    "p": print_p,
+    "flag": lambda value: "yes" if value else "no",
+}
+
+
+def print_cell(column: str, value: object) -> str:
+    """
+    The value of a glossary column as a reader sees it.
+
+    Parameters
+    ----------
+    column : str
+        A name in ``COLUMNS``.
+    value : object
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    KeyError
+        For a column that the glossary lacks.
+
+    Examples
+    --------
+    >>> print_cell("right_h", 1.5), print_cell("p_value", 0.0004)
+    ('1.5', 'under 0.001')
+    """
+    return PRINTERS[COLUMNS[column].kind](value)

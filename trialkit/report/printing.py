@@ -1,0 +1,208 @@
+"""Numbers as a reader sees them: sensible figures, open limits in words."""
+
+import math
+
+
+def print_hours(value: float) -> str:
+    """
+    Hours to two figures, whole from ten on; a limit without a place is "not reached".
+
+    Parameters
+    ----------
+    value : float
+        Hours.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> [print_hours(value) for value in (0.25, 1.437, 9.96, 23.6, float("inf"))]
+    ['0.25', '1.4', '10', '24', 'not reached']
+    """
+    return "not reached" if value == math.inf else print_figures(value, 2)
+
+
+def print_number(value: float) -> str:
+    """
+    A number to three figures, with no trailing zeros.
+
+    Parameters
+    ----------
+    value : float
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> [print_number(value) for value in (12.0, 0.0123456, -58.06, 4021, float("-inf"))]
+    ['12', '0.0123', '−58.1', '4021', '−∞']
+    """
+    if isinstance(value, str):
+        return value
+    if value is None or math.isnan(value):
+        return "–"
+    if math.isinf(value):
+        return "∞" if value > 0 else "−∞"
+    text = print_figures(value, 3)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def print_count(value: float) -> str:
+    r"""
+    A whole number, thousands apart by a thin space.
+
+    Parameters
+    ----------
+    value : int or float
+        A whole number, or NaN for none.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print_count(3.0), print_count(float("nan")), print_count(48211)
+    ('3', '–', '48\u2009211')
+    """
+    if value is None or value == "" or math.isnan(float(value)):
+        return "–"
+    return f"{int(value):,}".replace(",", "\u2009")
+
+
+def print_share(value: float) -> str:
+    """
+    A share as a percentage; what is near none or all never prints as none or all.
+
+    Parameters
+    ----------
+    value : float
+        From 0 to 1.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> [print_share(value) for value in (0.0, 0.001, 0.428, 0.998, 1.0)]
+    ['0%', 'under 1%', '43%', 'over 99%', '100%']
+    """
+    if value is None or math.isnan(value):
+        return "–"
+    if 0 < value < 0.01:
+        return "under 1%"
+    if 0.99 < value < 1:
+        return "over 99%"
+    return f"{value * 100:.0f}%"
+
+
+def print_p(value: float) -> str:
+    """
+    A p-value to two figures, never as zero.
+
+    Parameters
+    ----------
+    value : float
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> [print_p(value) for value in (0.0286, 0.1, 0.00002, 1.0)]
+    ['0.029', '0.10', 'under 0.001', '1.0']
+    """
+    if value is None or math.isnan(value):
+        return "–"
+    return "under 0.001" if value < 0.001 else print_figures(value, 2)
+
+
+def print_figures(value: float, figures: int) -> str:
+    """
+    A number to so many significant figures in plain notation, with a true minus sign.
+
+    Parameters
+    ----------
+    value : float
+        Finite.
+    figures : int
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print_figures(0.0996, 2), print_figures(99.6, 2), print_figures(-1.5, 2)
+    ('0.10', '100', '−1.5')
+    """
+    if value is None or math.isnan(value):
+        return "–"
+    if value == 0:
+        return "0"
+    # Round first: 9.96 to two figures is 10, which needs no decimal.
+    rounded = float(f"{value:.{figures - 1}e}")
+    decimals = max(0, figures - 1 - math.floor(math.log10(abs(rounded))))
+    return f"{rounded if decimals else value:.{decimals}f}".replace("-", "−")
+
+
+def print_interval(low: float, high: float) -> str:
+    """
+    An interval of hours in words, open where the data set no limit.
+
+    Parameters
+    ----------
+    low, high : float
+        Hours; 0 and inf mean no limit.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print_interval(1, 4), print_interval(18.2, float("inf")), print_interval(0, 0.5)
+    ('1.0 to 4.0', 'above 18', 'under 0.50')
+    """
+    if low > 0 and high < math.inf:
+        return f"{print_hours(low)} to {print_hours(high)}"
+    if high < math.inf:
+        return f"under {print_hours(high)}"
+    return f"above {print_hours(low)}" if low > 0 else "no limit"
+
+
+def print_time(estimate: float, low: float, high: float) -> str:
+    """
+    A time with its unit, or what the trial says when it can't place the time.
+
+    Parameters
+    ----------
+    estimate : float
+        Hours; inf when not reached, 0 when it lies before the first reading.
+    low, high : float
+        The limits to quote in those two cases.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print_time(1.43, 1, 2)
+    '1.4 h'
+    >>> print_time(float("inf"), 30, float("inf"))
+    'not reached; above 30 h'
+    >>> print_time(0, 0, 0.25)
+    'before the first reading; under 0.25 h'
+    """
+    if estimate == math.inf:
+        return f"not reached; above {print_hours(low)} h"
+    if estimate <= 0:
+        return f"before the first reading; under {print_hours(high)} h"
+    return f"{print_hours(estimate)} h"
