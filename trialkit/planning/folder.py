@@ -1,0 +1,130 @@
+"""The files of a planned trial, before any reading."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import pandas as pd
+
+
+@dataclass(frozen=True)
+class PlannedTrial:
+    """All that is decided before the first reading.
+
+    Parameters
+    ----------
+    settings : dict
+        What trial.toml holds, nested as its tables are.
+    mixes : pandas.DataFrame
+        Columns mix, name, lot, label_dose_g_per_l, price_per_kg.
+    vessels : pandas.DataFrame
+        Columns vessel, role, block, place, volume_l, dose_g, start and, where known, lost_h.
+    key : pandas.DataFrame
+        Columns vessel, mix: which mix is behind each code.
+    raters : pandas.DataFrame
+        Columns rater, name.
+    """
+
+    settings: dict
+    mixes: pd.DataFrame
+    vessels: pd.DataFrame
+    key: pd.DataFrame
+    raters: pd.DataFrame
+
+
+def write_planned(planned, folder):
+    """The files of the planned trial, written to a new folder.
+
+    Parameters
+    ----------
+    planned : PlannedTrial
+        What to write.
+    folder : path-like
+        Made when missing; files of the same names are replaced.
+
+    Returns
+    -------
+    pathlib.Path
+        The folder.
+    """
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    write_text(folder / "trial.toml", toml_text(planned.settings))
+    for name in ("mixes", "vessels", "key", "raters"):
+        write_csv(getattr(planned, name), folder / f"{name}.csv")
+    return folder
+
+
+def write_csv(frame, path):
+    """A frame as UTF-8 text with commas and line feeds, the same bytes on every system."""
+    write_text(Path(path), frame.to_csv(index=False, lineterminator="\n"))
+
+
+def write_text(path, text):
+    """Text as UTF-8 with line feeds, whatever the system's own line end."""
+    Path(path).write_bytes(text.encode("utf-8"))
+
+
+def toml_text(settings):
+    """A nested dict as TOML 1.0: plain values first, then one table after another.
+
+    The standard library reads TOML but does not write it; trial.toml needs only text, numbers,
+    truth values, local date-times, lists of these and tables.
+
+    Parameters
+    ----------
+    settings : dict
+        Values are str, bool, int, float, datetime, list or dict.
+
+    Returns
+    -------
+    str
+        The text of the file, ending in a line feed.
+
+    Examples
+    --------
+    >>> print(toml_text({"window_h": 30, "criteria": {"haze": {"unit": "NTU"}}}))
+    window_h = 30
+    <BLANKLINE>
+    [criteria.haze]
+    unit = "NTU"
+    <BLANKLINE>
+    """
+    return "\n\n".join(_tables(settings, ())) + "\n"
+
+
+def _tables(table, path):
+    plain = [
+        f"{_toml_key(k)} = {_toml_value(v)}" for k, v in table.items() if not isinstance(v, dict)
+    ]
+    head = [f"[{'.'.join(map(_toml_key, path))}]"] if path and plain else []
+    parts = ["\n".join(head + plain)] if plain else []
+    for key, value in table.items():
+        if isinstance(value, dict):
+            parts += _tables(value, (*path, key))
+    return parts
+
+
+def _toml_value(value):
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        return _toml_string(value)
+    if isinstance(value, datetime):
+        return value.isoformat(timespec="seconds")
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(_toml_value(v) for v in value) + "]"
+    return repr(value)
+
+
+def _toml_string(value):
+    escaped = value.replace("\\", "\\\\").replace('"', '\\"')
+    # Control characters may not stand in a basic string (TOML 1.0, "String").
+    return (
+        '"' + "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04x}" for c in escaped) + '"'
+    )
+
+
+def _toml_key(key):
+    bare = key.isascii() and key.replace("_", "").replace("-", "").isalnum()
+    return key if bare else _toml_string(key)
