@@ -1,0 +1,104 @@
+"""A trial out of a folder, with everything that was found wrong on the way."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from .csvtext import read_table
+from .files import MAX_MB, Folder, open_folder
+from .intervals import read_intervals
+from .problems import Problem, file_problem, problems_frame
+from .protocol import check_codes, read_protocol
+from .readings import COLUMNS, Setting, duplicate_problems, empty_readings, read_rows
+from .tables import read_mixes, read_raters, read_vessels
+from .trial import Trial
+
+
+@dataclass(frozen=True)
+class Assembled:
+    """What could be read of a folder.
+
+    Attributes
+    ----------
+    trial : Trial or None
+        None when something had to be refused.
+    problems : DataFrame
+        Everything that was found.
+    """
+
+    trial: Trial | None
+    problems: pd.DataFrame
+
+
+def assemble(path: str | Path, *, strict: bool = False, max_mb: float = MAX_MB) -> Assembled:
+    """Read and check a whole folder, never stopping at the first fault.
+
+    Parameters
+    ----------
+    path : str or Path
+    strict : bool
+        Whether a warning refuses the folder.
+    max_mb : float
+        Files above this size are refused before they are opened.
+    """
+    folder = open_folder(path, max_mb=max_mb)
+    parts = _parts(folder) if folder.path.is_dir() else None
+    problems = problems_frame(folder.found, strict=strict)
+    if parts is None or (problems["level"] == "refuse").any():
+        return Assembled(None, problems)
+    trial = Trial(**parts, problems=problems, sources=folder.sources_frame())
+    return Assembled(trial, problems)
+
+
+def _parts(folder: Folder) -> dict[str, object] | None:
+    """The frames of the trial; None when one of them cannot be read."""
+    data = folder.read("trial.toml")
+    protocol = None if data is None else read_protocol(data, folder.found)
+    mixes, raters = read_mixes(folder), read_raters(folder)
+    if protocol is None:
+        return None
+    known_mixes = frozenset() if mixes is None else frozenset(mixes["mix"])
+    vessels = read_vessels(folder, protocol, known_mixes)
+    if mixes is not None and raters is not None:
+        folder.found += check_codes(protocol, known_mixes, frozenset(raters["rater"]))
+    if mixes is None or raters is None or vessels is None:
+        return None
+    setting = Setting(protocol, vessels, raters)
+    intervals = read_intervals(folder, setting)
+    readings = _readings(folder, setting, needed=intervals is None)
+    if readings is None:
+        return None
+    return {
+        "protocol": protocol,
+        "mixes": mixes,
+        "vessels": vessels,
+        "raters": raters,
+        "readings": readings,
+        "intervals": intervals,
+    }
+
+
+def _readings(folder: Folder, setting: Setting, *, needed: bool) -> pd.DataFrame | None:
+    """The readings, wherever they are written."""
+    name = "readings.csv"
+    if not folder.has(name) and not needed:
+        return empty_readings()
+    data = folder.read(name)
+    if data is None:
+        return None
+    table, found = read_table(name, data, COLUMNS)
+    folder.found += found
+    if not table.columns:
+        return None
+    frame = read_rows(table, setting, folder.found)
+    if frame is not None:
+        folder.found += duplicate_problems(name, frame) + _nothing_read(name, frame)
+    return frame
+
+
+def _nothing_read(name: str, frame: pd.DataFrame) -> list[Problem]:
+    """A warning when there is no reading at all, as on the planning day."""
+    if frame["value"].notna().any():
+        return []
+    return [file_problem(name, "there are no readings yet", "Fill in the sheet.", level="warn")]

@@ -1,0 +1,165 @@
+"""The files of a trial folder as bytes, with the unsafe ones refused."""
+
+import hashlib
+import stat
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pandas as pd
+
+from .problems import Problem, file_problem, show
+
+# Declared limit for one file; a season of hand readings is well under 1 MB.
+MAX_MB = 50.0
+KNOWN = (
+    "trial.toml",
+    "mixes.csv",
+    "vessels.csv",
+    "key.csv",
+    "raters.csv",
+    "readings.csv",
+    "readings.xlsx",
+    "readings-second.csv",
+    "readings-second.xlsx",
+    "intervals.csv",
+)
+
+
+@dataclass
+class Folder:
+    """A trial folder that is being read, with what was found wrong so far.
+
+    Attributes
+    ----------
+    path : Path
+    max_mb : float
+        Files above this size are refused before they are opened.
+    found : list of Problem
+        Everything that was found wrong.
+    sources : dict
+        SHA-256 and size of every file that was read, by name.
+    """
+
+    path: Path
+    max_mb: float = MAX_MB
+    found: list[Problem] = field(default_factory=list)
+    sources: dict[str, tuple[str, int]] = field(default_factory=dict)
+
+    def has(self, name: str) -> bool:
+        """Whether the folder holds anything under this exact name."""
+        return name in self.names()
+
+    def names(self) -> list[str]:
+        """The names in the folder, exactly as stored (some disks fold their case)."""
+        return sorted(entry.name for entry in self.path.iterdir())
+
+    def read(self, name: str, *, needed: bool = True) -> bytes | None:
+        """The bytes of one file; None, with the reason in `found`, when it cannot be read."""
+        if not self.has(name):
+            if needed:
+                self.found.append(_missing(name, self.names()))
+            return None
+        reason = self._unsafe(name)
+        if reason is not None:
+            self.found.append(reason)
+            return None
+        data = (self.path / name).read_bytes()
+        self.sources[name] = (hashlib.sha256(data).hexdigest(), len(data))
+        return data
+
+    def _unsafe(self, name: str) -> Problem | None:
+        """Why a file is not opened: a link, a pipe, too large, not readable."""
+        path = self.path / name
+        status = path.lstat()
+        if stat.S_ISLNK(status.st_mode):
+            return file_problem(
+                name, "this is a link to another place", "Put the file itself into the folder."
+            )
+        if not stat.S_ISREG(status.st_mode):
+            return file_problem(
+                name, "this is not an ordinary file", "Put an ordinary file in its place."
+            )
+        size = status.st_size / 1e6
+        if size > self.max_mb:
+            return file_problem(
+                name,
+                f"the file has {size:.0f} MB, above the limit of {self.max_mb:g} MB, "
+                "and was not opened",
+                f"If that size is meant, allow it with --max-mb {int(size) + 1}.",
+            )
+        try:
+            with path.open("rb"):
+                return None
+        except OSError:
+            return file_problem(
+                name, "the file cannot be opened", "Give yourself the right to read it."
+            )
+
+    def sources_frame(self) -> pd.DataFrame:
+        """One row a file that was read: file, sha256, bytes."""
+        rows = [(name, digest, size) for name, (digest, size) in sorted(self.sources.items())]
+        frame = pd.DataFrame(rows, columns=["file", "sha256", "bytes"])
+        return frame.astype({"file": "str", "sha256": "str", "bytes": "int64"})
+
+
+def open_folder(path: str | Path, *, max_mb: float = MAX_MB) -> Folder:
+    """A folder ready to be read, with notes on files in it that the kit passes over.
+
+    Parameters
+    ----------
+    path : str or Path
+    max_mb : float
+        Files above this size are refused.
+
+    Raises
+    ------
+    ValueError
+        When the path holds a NUL character or `max_mb` is not positive.
+    """
+    if not max_mb > 0:
+        raise ValueError(f"max_mb must be positive; got {max_mb}.")
+    folder = Folder(Path(path), max_mb)
+    if not folder.path.is_dir():
+        found = file_problem(
+            show(folder.path.name or str(path)),
+            "there is no such folder",
+            "Give the path of the folder that holds trial.toml.",
+        )
+        folder.found.append(found)
+        return folder
+    folder.found.extend(_passed_over(folder.names()))
+    return folder
+
+
+def _missing(name: str, names: list[str]) -> Problem:
+    """A missing file, with the name that it may hide under."""
+    like = [other for other in names if other.casefold().removesuffix(".txt") == name]
+    fix = f'Rename "{show(like[0])}" to {name}.' if like else f"Add {name} to the folder."
+    return file_problem(name, "the file is missing", fix)
+
+
+def _passed_over(names: list[str]) -> list[Problem]:
+    """Files that look like data but have no place in a trial folder."""
+    found = []
+    for name in names:
+        if name in KNOWN:
+            continue
+        if name.startswith(("~$", ".~lock.")):
+            found.append(
+                file_problem(
+                    show(name),
+                    "a spreadsheet has a file of this folder open",
+                    "Save and close it, so that what is read is what was typed.",
+                    level="warn",
+                )
+            )
+        elif name.casefold().endswith((".csv", ".xlsx", ".ods", ".xls", ".toml", ".tsv")):
+            found.append(
+                file_problem(
+                    show(name),
+                    "the kit does not read a file of this name",
+                    f"Names that it reads: {', '.join(KNOWN)}.",
+                    level="note",
+                )
+            )
+    return found

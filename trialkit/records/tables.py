@@ -1,0 +1,278 @@
+"""The small tables of a trial folder: mixes, vessels with their key, raters."""
+
+import math
+from collections import Counter
+from zoneinfo import ZoneInfo
+
+import pandas as pd
+
+from .cells import (
+    known_code,
+    need_columns,
+    number_between,
+    one_of,
+    parse_column,
+    parse_new_code,
+    parse_text,
+    warn_unknown_columns,
+)
+from .csvtext import Table, read_table
+from .files import Folder
+from .numbers import decimal_mark, tidy
+from .problems import Fault, Problem, file_problem, show
+from .times import parse_time
+from .trial import Protocol
+
+MIX_COLUMNS = ("mix", "name", "lot", "label_dose_g_per_l", "price_per_kg")
+VESSEL_COLUMNS = (
+    "vessel",
+    "role",
+    "mix",
+    "block",
+    "place",
+    "volume_l",
+    "dose_g",
+    "start",
+    "lost_h",
+    "salinity",
+    "note",
+)
+RATER_COLUMNS = ("rater", "name")
+KEY_COLUMNS = ("vessel", "mix")
+
+
+def load_table(folder: Folder, name: str, columns: tuple[str, ...], needed: int) -> Table | None:
+    """A CSV file of the folder as a table; None when it or a needed column is missing.
+
+    Parameters
+    ----------
+    folder : Folder
+    name : str
+    columns : tuple of str
+        Known headings, the needed ones first.
+    needed : int
+        How many of them are needed.
+    """
+    data = folder.read(name)
+    if data is None:
+        return None
+    table, found = read_table(name, data, columns)
+    folder.found.extend(found)
+    if not table.columns or not need_columns(table, columns[:needed], folder.found):
+        return None
+    warn_unknown_columns(table, columns, folder.found)
+    return table
+
+
+def read_mixes(folder: Folder) -> pd.DataFrame | None:
+    """The mixes: mix, name, lot, label_dose_g_per_l, price_per_kg (NaN where not given)."""
+    table = load_table(folder, "mixes.csv", MIX_COLUMNS, 2)
+    if table is None:
+        return None
+    decimal = mark_of(table, ("label_dose_g_per_l", "price_per_kg"), folder.found)
+    nan = math.nan
+    dose = number_between(1, 1000, decimal=decimal, empty=nan, unit="g/L")
+    price = number_between(0, 1e6, decimal=decimal, empty=nan)
+    found = folder.found
+    frame = pd.DataFrame(
+        {
+            "mix": _strings(parse_column(table, "mix", parse_new_code, found)),
+            "name": _strings(parse_column(table, "name", _parse_name, found)),
+            "lot": _strings(parse_column(table, "lot", parse_text, found, default="")),
+            "label_dose_g_per_l": _floats(
+                parse_column(table, "label_dose_g_per_l", dose, found, default=nan)
+            ),
+            "price_per_kg": _floats(parse_column(table, "price_per_kg", price, found, default=nan)),
+        }
+    )
+    _refuse_twins(table, "mix", frame["mix"].tolist(), found)
+    _refuse_twins(table, "name", frame["name"].tolist(), found)
+    return _some_rows(frame, "mixes.csv", found)
+
+
+def read_raters(folder: Folder) -> pd.DataFrame | None:
+    """The raters: rater, name."""
+    table = load_table(folder, "raters.csv", RATER_COLUMNS, 1)
+    if table is None:
+        return None
+    frame = pd.DataFrame(
+        {
+            "rater": _strings(parse_column(table, "rater", parse_new_code, folder.found)),
+            "name": _strings(parse_column(table, "name", parse_text, folder.found, default="")),
+        }
+    )
+    _refuse_twins(table, "rater", frame["rater"].tolist(), folder.found)
+    return _some_rows(frame, "raters.csv", folder.found)
+
+
+def read_vessels(folder: Folder, protocol: Protocol, mixes: frozenset[str]) -> pd.DataFrame | None:
+    """The vessels, with their mixes from vessels.csv or key.csv when either tells them."""
+    table = load_table(folder, "vessels.csv", VESSEL_COLUMNS, 2)
+    if table is None:
+        return None
+    frame = _vessel_frame(table, protocol, folder.found)
+    _refuse_twins(table, "vessel", frame["vessel"].tolist(), folder.found)
+    frame["mix"] = _mixes_of(folder, table, frame, mixes)
+    folder.found += _role_problems(table, frame)
+    return _some_rows(frame, "vessels.csv", folder.found)
+
+
+def _vessel_frame(table: Table, protocol: Protocol, found: list[Problem]) -> pd.DataFrame:
+    """The vessels' own columns, mix left open."""
+    numbers = ("volume_l", "dose_g", "lost_h", "salinity")
+    decimal = mark_of(table, numbers, found)
+    nan = math.nan
+
+    def column(name: str, low: float, high: float, empty: float) -> list[float]:
+        parse = number_between(low, high, decimal=decimal, empty=empty)
+        return _floats(parse_column(table, name, parse, found, default=empty))
+
+    frame = pd.DataFrame(
+        {
+            "vessel": _strings(parse_column(table, "vessel", parse_new_code, found)),
+            "role": _strings(
+                parse_column(table, "role", one_of("role", ("trial", "reference")), found)
+            ),
+            "mix": "",
+            "block": _strings(parse_column(table, "block", parse_text, found, default="")),
+            "place": _strings(parse_column(table, "place", parse_text, found, default="")),
+            "volume_l": column("volume_l", 0.01, 1e6, nan),
+            "dose_g": column("dose_g", 0, 1e8, nan),
+            "start_h": _starts(table, protocol, found),
+            "lost_h": column("lost_h", 0, 1e5, math.inf),
+        }
+    )
+    if "salinity" in table.columns:
+        frame["salinity"] = column("salinity", 0, 60, nan)
+    return frame
+
+
+def _starts(table: Table, protocol: Protocol, found: list[Problem]) -> list[float]:
+    """Hours from the trial's start to each vessel's start."""
+    zone = ZoneInfo(protocol.timezone)
+
+    def parse(cell: str) -> object:
+        if not tidy(cell):
+            return 0.0
+        moment = parse_time(cell, zone)
+        if isinstance(moment, Fault):
+            return moment
+        hours = (moment - protocol.start).total_seconds() / 3600
+        # A vessel that starts days off the trial is a typing slip, not a staggered start.
+        if not -48 <= hours <= 24 * 14:
+            return Fault(
+                "the vessel starts far from the trial's start", "Correct the date or the time."
+            )
+        return hours
+
+    return _floats(parse_column(table, "start", parse, found, default=0.0))
+
+
+def _mixes_of(
+    folder: Folder, table: Table, frame: pd.DataFrame, mixes: frozenset[str]
+) -> list[str]:
+    """Each vessel's mix, from vessels.csv, key.csv, or nowhere while blinded."""
+    parse = known_code("mix", mixes, "mixes.csv")
+
+    def parse_or_empty(cell: str) -> object:
+        return parse(cell) if tidy(cell) else ""
+
+    own = _strings(parse_column(table, "mix", parse_or_empty, folder.found, default=""))
+    if not folder.has("key.csv"):
+        return own
+    key_table = load_table(folder, "key.csv", KEY_COLUMNS, 2)
+    if key_table is None:
+        return own
+    known = known_code("vessel", frozenset(frame["vessel"]), "vessels.csv")
+    vessels = _strings(parse_column(key_table, "vessel", known, folder.found))
+    keyed = _strings(parse_column(key_table, "mix", parse_or_empty, folder.found))
+    _refuse_twins(key_table, "vessel", vessels, folder.found)
+    key = dict(zip(vessels, keyed, strict=True))
+    folder.found += _key_problems(table, frame, own, key)
+    return [own_mix or key.get(v, "") for own_mix, v in zip(own, frame["vessel"], strict=True)]
+
+
+def _key_problems(
+    table: Table, frame: pd.DataFrame, own: list[str], key: dict[str, str]
+) -> list[Problem]:
+    """Vessels that key.csv leaves out, and vessels whose two mixes differ."""
+    found = []
+    columns = zip(table.rows, frame["vessel"], frame["role"], own, strict=True)
+    for row, vessel, role, own_mix in columns:
+        if role == "trial" and not own_mix and not key.get(vessel):
+            message, fix = "key.csv gives this vessel no mix", "Add the vessel to key.csv."
+            found.append(Problem("vessels.csv", row, "vessel", vessel, "refuse", message, fix))
+        if own_mix and key.get(vessel) and own_mix != key[vessel]:
+            message = f"key.csv gives this vessel another mix ({key[vessel]})"
+            found.append(
+                Problem("vessels.csv", row, "mix", own_mix, "refuse", message, "Correct one.")
+            )
+    return found
+
+
+def _role_problems(table: Table, frame: pd.DataFrame) -> list[Problem]:
+    """References with a mix, vessels without one among vessels with, no reference at all."""
+    found = []
+    trial = frame[frame["role"] == "trial"]
+    some = bool((trial["mix"] != "").any())
+    for row, vessel, role, mix in zip(
+        table.rows, frame["vessel"], frame["role"], frame["mix"], strict=True
+    ):
+        if role == "reference" and mix:
+            message, fix = "a reference vessel has a mix", "Clear its mix, or make its role trial."
+            found.append(Problem("vessels.csv", row, "mix", mix, "refuse", message, fix))
+        if role == "trial" and not mix and some and "mix" in table.columns:
+            message, fix = "this vessel has no mix while others have", "Write its mix."
+            found.append(Problem("vessels.csv", row, "mix", vessel, "refuse", message, fix))
+    if not (frame["role"] == "reference").any():
+        message = "no vessel has the role reference"
+        fix = "Add the vessel of purified water that the others are compared with."
+        found.append(file_problem("vessels.csv", message, fix))
+    return found
+
+
+def mark_of(table: Table, columns: tuple[str, ...], found: list[Problem]) -> str:
+    """The decimal mark of a table's number columns, with a warning when it is a comma."""
+    cells = {cell for name in columns for cell in table.columns.get(name, ())}
+    mark, sure = decimal_mark(sorted(cells))
+    if mark == ",":
+        message = "all decimals are written with a comma; they were read as decimals"
+        fix = "Nothing, if that is so."
+        if not sure:
+            message = "every comma stands before three digits: decimals or thousands"
+            fix = "Use a point for decimals and no mark for thousands."
+        level = "warn" if sure else "refuse"
+        found.append(file_problem(table.file, message, fix, level=level))
+    return mark
+
+
+def _refuse_twins(table: Table, column: str, values: list[str], found: list[Problem]) -> None:
+    """Refuse a value that stands in more than one row of a column of identities."""
+    counts = Counter(values)
+    for row, value in zip(table.rows, values, strict=True):
+        if value and counts[value] > 1:
+            message, fix = f"this {column} stands in more than one row", "Keep one of the rows."
+            found.append(Problem(table.file, row, column, show(value), "refuse", message, fix))
+
+
+def _parse_name(cell: str) -> object:
+    """A mix's name, which may hold anything but may not be empty."""
+    if not tidy(cell):
+        return Fault("the name is missing", "Write the mix's name.")
+    return parse_text(cell)
+
+
+def _some_rows(frame: pd.DataFrame, file: str, found: list[Problem]) -> pd.DataFrame | None:
+    """The frame, or None with the reason when it has no rows."""
+    if frame.empty:
+        found.append(file_problem(file, "the file has headings but no rows", "Add its rows."))
+        return None
+    return frame
+
+
+def _strings(values: list) -> pd.Series:
+    return pd.Series([value or "" for value in values], dtype="str")
+
+
+def _floats(values: list) -> list[float]:
+    return [math.nan if value is None else value for value in values]
