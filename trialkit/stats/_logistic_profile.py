@@ -175,12 +175,13 @@ def profile_interval(
 ) -> tuple[float, float]:
     """The limits where the deviance reaches `cut`; infinite where it never does."""
     return (
-        _profile_limit(deviance, estimate, -step, cut),
-        _profile_limit(deviance, estimate, step, cut),
+        profile_limit(deviance, estimate, -step, cut),
+        profile_limit(deviance, estimate, step, cut),
     )
 
 
-def _profile_limit(deviance, estimate: float, step: float, cut: float) -> float:
+def profile_limit(deviance, estimate: float, step: float, cut: float) -> float:
+    """The limit on the side of the sign of `step`; infinite where `cut` is never reached."""
     inside = estimate
     if not np.isfinite(cut):
         return float(np.copysign(np.inf, step))
