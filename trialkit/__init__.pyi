@@ -10,6 +10,8 @@ from .records.trial import Criterion as Criterion
 from .records.trial import Protocol as Protocol
 from .records.trial import Trial as Trial
 from .records.trial import TrialDataError as TrialDataError
+from .stats.aft import AftFit as AftFit
+from .stats.aft import fit_aft as fit_aft
 from .stats.estimate import Estimate as Estimate
 from .stats.estimate import proportion_exact as proportion_exact
 from .stats.multiplicity import adjust_p_values as adjust_p_values
@@ -23,10 +25,11 @@ from .stats.turnbull import TurnbullFit as TurnbullFit
 from .stats.turnbull import fit_turnbull as fit_turnbull
 
 __all__ = [
-    "KINDS",
+    "AftFit",
     "Claim",
     "Criterion",
     "Estimate",
+    "KINDS",
     "PermutationTest",
     "Protocol",
     "ReadingKind",
@@ -38,6 +41,7 @@ __all__ = [
     "check_balance",
     "check_trial",
     "compact_letters",
+    "fit_aft",
     "fit_turnbull",
     "interval_scores",
     "permutation_test",

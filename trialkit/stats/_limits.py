@@ -1,0 +1,222 @@
+"""Calibrated profile-likelihood limits of quantiles, shares and contrasts, for a batch.
+
+Each limit is where the profile deviance crosses `_calibration.deviance_limit`. What the
+data leave open is -inf or inf (on the log scale), never a guess.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ._batch import AT_FIRST, NEVER, PLACED, UNKNOWN, BatchFit
+from ._calibration import calibrated_p_value, deviance_limit
+from ._newton import maximise
+from ._profile import Path, Search, bound
+
+_SIDES = ((-1, 0), (1, 1))  # direction, column of the result
+
+
+@dataclass(frozen=True, eq=False)
+class _Target:
+    """A quantity of one path: its estimate with a rough error, open sides, values inside."""
+
+    path: Path
+    groups: tuple[int, ...]
+    estimate: np.ndarray
+    error: np.ndarray
+    open_sides: np.ndarray  # (r, 2)
+    inner: np.ndarray  # (r, 2), a value known to lie inside, against each direction
+
+
+def quantile_limits(fit: BatchFit, p: float, limit) -> np.ndarray:
+    """Lower and upper limit of the log p-quantile of each group, shape (r, groups, 2).
+
+    Parameters
+    ----------
+    fit : BatchFit
+        Converged fits.
+    p : float
+        Share clear.
+    limit : numpy.ndarray, shape (r, groups, 2)
+        Largest deviance inside, by side; see `limits_for`.
+    """
+    targets = [_quantile_target(fit, p, group) for group in range(fit.n_group)]
+    found = np.stack([_limits(fit, t, limit[:, g]) for g, t in enumerate(targets)], axis=1)
+    return found + fit.data.centre
+
+
+def limits_for(fit: BatchFit, conf_level: float) -> np.ndarray:
+    """The deviance limit of rule "log(1 + t^2 / df)" for each group and side."""
+    one = deviance_limit(conf_level, fit.n_event, fit.lost_freedom)
+    return np.broadcast_to(one[:, None, None], (*fit.place.shape, 2))
+
+
+def share_limits(fit: BatchFit, t: float, conf_level: float) -> np.ndarray:
+    """Lower and upper limit of the share clear by t in each group, shape (r, groups, 2)."""
+    limit = limits_for(fit, conf_level)
+    found = [
+        _limits(fit, _share_target(fit, t, group), limit[:, group]) for group in range(fit.n_group)
+    ]
+    return fit.data.family.cdf(np.stack(found, axis=1))
+
+
+def contrast_limits(fit: BatchFit, a: int, b: int, conf_level: float) -> np.ndarray:
+    """Limits of the log ratio of times of group a to group b, shape (r, 2)."""
+    limit = limits_for(fit, conf_level)[:, a]
+    return _limits(fit, _contrast_target(fit, a, b), limit)
+
+
+def contrast_p_value(fit: BatchFit, a: int, b: int) -> np.ndarray:
+    """Two-sided calibrated p of equal locations of groups a and b, shape (r,)."""
+    target = _contrast_target(fit, a, b)
+    p = np.ones(len(fit.theta))
+    tested = np.flatnonzero(~target.open_sides.all(1) & has_freedom(fit))
+    if not tested.size:
+        return p
+    part, problem = fit.take(tested), fit.problem(target.groups).take(tested)
+    line = target.path.at(np.zeros(len(tested)))
+    optimum = maximise(replace(problem, line=line), _constrained_start(part), 1e-10)
+    if not optimum.converged.all():
+        raise RuntimeError("the fit with two equal groups did not reach its maximum.")
+    deviance = np.maximum(2 * (part.value - optimum.value), 0.0)
+    p[tested] = calibrated_p_value(deviance, part.n_event, part.lost_freedom)
+    return p
+
+
+def contrast_estimate(fit: BatchFit, a: int, b: int) -> np.ndarray:
+    """Log ratio of times of group a to group b, shape (r,); 0 where neither is placed."""
+    first, second = fit.location()[:, a], fit.location()[:, b]
+    with np.errstate(invalid="ignore"):
+        return np.nan_to_num(first - second, nan=0.0, posinf=np.inf, neginf=-np.inf)
+
+
+def has_freedom(fit: BatchFit) -> np.ndarray:
+    """True where the scale can be judged, so that limits of a shape exist, shape (r,)."""
+    return ~fit.unbounded & (fit.n_event > fit.lost_freedom)
+
+
+def _limits(fit: BatchFit, target: _Target, limit: np.ndarray) -> np.ndarray:
+    found = np.empty((len(fit.theta), 2))
+    for direction, column in _SIDES:
+        found[:, column] = direction * np.inf
+        usable = has_freedom(fit) & np.isfinite(limit[:, column])
+        rows = np.flatnonzero(usable & ~target.open_sides[:, column])
+        if not rows.size:
+            continue
+        part = fit.take(rows)
+        reach = np.sqrt(limit[rows, column])
+        start = target.estimate[rows, column] + direction * reach * target.error[rows]
+        search = Search(
+            problem=fit.problem(target.groups).take(rows),
+            path=target.path,
+            best=part.value,
+            limit=limit[rows, column],
+            n_event=part.n_event,
+            direction=direction,
+        )
+        inner = target.inner[rows, column]
+        found[rows, column] = bound(search, start, _constrained_start(part), inner)
+    return found
+
+
+def _constrained_start(fit: BatchFit) -> np.ndarray:
+    """Parameters to start a constrained fit from: a scale above 0, groups inside their data."""
+    theta = fit.theta.copy()
+    if fit.known_scale is None:
+        theta[:, -1] = np.where(fit.no_scale, np.minimum(fit.cap, 5.0), theta[:, -1])
+        theta[:, -1] = np.where(fit.wide, 0.1, theta[:, -1])
+    with np.errstate(divide="ignore"):
+        last, first = np.log(fit.last_left()), np.log(fit.first_right())
+    inside = np.where(np.isfinite(last), last, np.where(np.isfinite(first), first, 0.0))
+    moved = fit.no_scale[:, None] | fit.wide[:, None] | (fit.place != PLACED)
+    locations = (inside - fit.data.centre) * theta[:, -1:]
+    theta[:, : fit.n_group] = np.where(moved, locations, theta[:, : fit.n_group])
+    return theta
+
+
+def _spread(fit: BatchFit, slope: np.ndarray) -> np.ndarray:
+    """Rough standard error of a quantity with gradient `slope` at the optimum."""
+    size = fit.theta.shape[1]
+    idle = np.eye(size) * 1e-3
+    held = np.zeros(fit.theta.shape, dtype=bool)
+    held[:, : fit.n_group] = fit.place != PLACED
+    held[:, -1] = fit.known_scale is not None
+    curve = np.where(held[:, :, None] | held[:, None, :], np.eye(size), -fit.hessian)
+    slope = np.where(held, 0.0, slope)
+    with np.errstate(all="ignore"):
+        solved = np.linalg.solve(curve + idle, slope[:, :, None])[:, :, 0]
+        error = np.sqrt(np.abs((slope * solved).sum(1)))
+    return np.clip(np.nan_to_num(error, nan=0.3), 0.01, 2.0)
+
+
+def _around(fit: BatchFit, group: int, estimate, error):
+    """Where to start and what lies inside: the data's own ends where no estimate leads."""
+    odd = fit.no_scale | fit.wide | (fit.place[:, group] != PLACED)
+    with np.errstate(divide="ignore"):
+        last = np.log(fit.last_left()[:, group]) - fit.data.centre
+        first = np.log(fit.first_right()[:, group]) - fit.data.centre
+    low = np.where(np.isfinite(last), last, np.where(np.isfinite(first), first, 0.0))
+    high = np.where(np.isfinite(first), first, low)
+    both = np.stack([np.where(odd, low, estimate), np.where(odd, high, estimate)], 1)
+    settled = fit.no_scale & (fit.place[:, group] == PLACED)
+    inner = np.stack([np.where(settled, low, estimate), np.where(settled, high, estimate)], 1)
+    nowhere = np.isinf(inner) | (odd & ~settled)[:, None]
+    return both, np.where(odd, 0.05, error), np.where(nowhere, [np.inf, -np.inf], inner)
+
+
+def _quantile_target(fit: BatchFit, p: float, group: int) -> _Target:
+    z = float(fit.data.family.ppf(p))
+    slope = np.zeros(fit.theta.shape[1])
+    path = Path(group, slope, -z, tau_rate=1.0, level_rate=0.0)
+    gamma, tau = fit.theta[:, group], fit.theta[:, -1]
+    with np.errstate(over="ignore"):
+        estimate = (gamma + z) / tau
+    gradient = np.zeros_like(fit.theta)
+    gradient[:, group], gradient[:, -1] = 1 / tau, -estimate / tau
+    around = _around(fit, group, estimate, _spread(fit, gradient))
+    return _Target(path, (group,), around[0], around[1], _open(fit, group), around[2])
+
+
+def _open(fit: BatchFit, group: int) -> np.ndarray:
+    """Sides on which the location of a group has no bound, shape (r, 2): lower, upper."""
+    place = fit.place[:, group]
+    low = (place == AT_FIRST) | (place == UNKNOWN)
+    return np.stack([low, (place == NEVER) | (place == UNKNOWN)], axis=1)
+
+
+def _share_target(fit: BatchFit, t: float, group: int) -> _Target:
+    """The standardised time z = tau log t - gamma: a share is its distribution value."""
+    at = np.log(t) - fit.data.centre
+    slope = np.zeros(fit.theta.shape[1])
+    slope[-1] = at
+    path = Path(group, slope, 0.0, tau_rate=0.0, level_rate=-1.0)
+    estimate = at * fit.theta[:, -1] - fit.theta[:, group]
+    gradient = np.zeros_like(fit.theta)
+    gradient[:, group], gradient[:, -1] = -1.0, at
+    odd = fit.no_scale | fit.wide | (fit.place[:, group] != PLACED)
+    start = np.where(odd, 0.0, estimate)
+    inner = np.where(odd[:, None], [np.inf, -np.inf], estimate[:, None])
+    error = np.where(odd, 0.5, _spread(fit, gradient))
+    sides = _open(fit, group)[:, ::-1]
+    return _Target(path, (group,), np.stack([start, start], 1), error, sides, inner)
+
+
+def _contrast_target(fit: BatchFit, a: int, b: int) -> _Target:
+    slope = np.zeros(fit.theta.shape[1])
+    slope[b] = 1.0
+    path = Path(a, slope, 0.0, tau_rate=1.0, level_rate=0.0)
+    tau = fit.theta[:, -1]
+    estimate = (fit.theta[:, a] - fit.theta[:, b]) / tau
+    gradient = np.zeros_like(fit.theta)
+    gradient[:, a], gradient[:, b], gradient[:, -1] = 1 / tau, -1 / tau, -estimate / tau
+    error = _spread(fit, gradient)
+    one, other = (_around(fit, group, fit.theta[:, group] / tau, error) for group in (a, b))
+    # a's lower end goes with b's upper one.
+    around = one[0] - other[0][:, ::-1]
+    with np.errstate(invalid="ignore"):
+        inner = one[2] - other[2][:, ::-1]
+    sides = _open(fit, a) | _open(fit, b)[:, ::-1]
+    inner = np.where(np.isnan(inner), [np.inf, -np.inf], inner)
+    return _Target(path, (a, b), around, np.maximum(one[1], other[1]), sides, inner)

@@ -1,0 +1,140 @@
+"""Where profile likelihoods cross a limit: confidence bounds of many replicates at once.
+
+The set of parameters whose deviance stays below a limit is convex, so the values of a
+quantile, a probability or a contrast over it form one interval, and a search for its
+end can bracket.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ._newton import Line, Problem, maximise
+
+MAX_SEARCH = 80
+_NEAR = 1e-6  # accuracy of the signed root at a bound
+_APART = 1e-8  # accuracy of a bound where the deviance jumps
+_FAR = 60.0  # log-time units beyond which a bound is said to be open
+
+
+@dataclass(frozen=True)
+class Path:
+    """Lines theta[pivot] = slope @ theta + y tau_rate tau + level + y level_rate, along y.
+
+    A quantile, a probability and a contrast of locations differ in these numbers only.
+    """
+
+    pivot: int
+    slope: np.ndarray
+    level: float
+    tau_rate: float
+    level_rate: float
+
+    def at(self, y: np.ndarray) -> Line:
+        slope = np.broadcast_to(self.slope, (len(y), len(self.slope))).copy()
+        slope[:, -1] += y * self.tau_rate
+        return Line(self.pivot, slope, self.level + y * self.level_rate)
+
+    def rate(self, theta: np.ndarray) -> np.ndarray:
+        return self.tau_rate * theta[:, -1] + self.level_rate
+
+
+@dataclass(frozen=True, eq=False)
+class Search:
+    """What a bound is searched in: free optimum's value, limit of the deviance, events.
+
+    `direction` is +1 for an upper and -1 for a lower bound. The deviance D is compared
+    as ``sqrt(n expm1(D / n))``, which is a straight line in y for complete normal data.
+    """
+
+    problem: Problem
+    path: Path
+    best: np.ndarray
+    limit: np.ndarray
+    n_event: np.ndarray
+    direction: int
+
+    def take(self, rows) -> Search:
+        return replace(
+            self,
+            problem=self.problem.take(rows),
+            best=self.best[rows],
+            limit=self.limit[rows],
+            n_event=self.n_event[rows],
+        )
+
+    def height(self, deviance):
+        n = np.minimum(self.n_event, 1e6)
+        return np.sqrt(n * np.expm1(np.minimum(deviance / n, 600.0)))
+
+    def look(self, y, theta):
+        """Height over y, its slope outward, and where the constrained optimum lies."""
+        problem = replace(self.problem, line=self.path.at(y))
+        optimum = maximise(problem, theta, tolerance=1e-8)
+        if not optimum.converged.all():
+            raise RuntimeError("a profile likelihood did not reach its maximum.")
+        deviance = np.maximum(2 * (self.best - optimum.value), 0.0)
+        height = self.height(deviance)
+        n = np.minimum(self.n_event, 1e6)
+        climb = -2 * optimum.gradient[:, self.path.pivot] * self.path.rate(optimum.theta)
+        growth = np.exp(np.minimum(deviance / n, 600.0))
+        slope = self.direction * growth * climb / np.maximum(2 * height, 1e-12)
+        return height, slope, optimum.theta
+
+
+def bound(search: Search, start: np.ndarray, theta: np.ndarray, inner: np.ndarray) -> np.ndarray:
+    """End of each replicate's interval in the search's direction; infinite when open.
+
+    Parameters
+    ----------
+    search : Search
+        Problem, path, limits and direction.
+    start : numpy.ndarray, shape (r,)
+        First guesses.
+    theta : numpy.ndarray, shape (r, p + 1)
+        Parameters to start the constrained fits from.
+    inner : numpy.ndarray, shape (r,)
+        A value known to lie inside, or infinite against the direction.
+    """
+    side = search.direction
+    target = search.height(search.limit)
+    y, theta = np.where(np.isinf(target), side * np.inf, start), theta.copy()
+    low, high = side * inner.astype(float), np.full(len(y), np.inf)
+    stride = np.full(len(y), 1.0)
+    done = np.isinf(target)
+    for _ in range(MAX_SEARCH):
+        rows = np.flatnonzero(~done)
+        if not rows.size:
+            return y
+        part = search.take(rows)
+        height, slope, theta[rows] = part.look(y[rows], theta[rows])
+        ahead = target[rows] - height
+        at = side * y[rows]
+        low[rows] = np.where(ahead > 0, np.maximum(low[rows], at), low[rows])
+        high[rows] = np.where(ahead > 0, high[rows], np.minimum(high[rows], at))
+        far = np.abs(y[rows] - start[rows]) > _FAR
+        near = (np.abs(ahead) < _NEAR) | (high[rows] - low[rows] < _APART)
+        following = _next(at, ahead / slope, low[rows], high[rows], stride[rows])
+        stride[rows] *= 2
+        y[rows] = np.where(far, np.copysign(np.inf, y[rows] - start[rows]), y[rows])
+        # At a jump the last value known to be inside is the end.
+        jumped = near & (np.abs(ahead) >= _NEAR) & np.isfinite(low[rows])
+        y[rows] = np.where(jumped, side * low[rows], y[rows])
+        y[rows] = np.where(near | far, y[rows], side * following)
+        done[rows] = near | far
+    if not done.all():
+        raise RuntimeError("the end of a profile interval was not found.")
+    return y
+
+
+def _next(at, step, low, high, stride):
+    """Newton's step when it stays between the brackets, a half-way point or a stride else."""
+    sound = np.isfinite(step) & (np.abs(step) <= stride)
+    step = np.where(sound, step, np.where(np.isinf(high), stride, -stride))
+    proposal = at + step
+    bracketed = np.isfinite(low) & np.isfinite(high)
+    outside = (proposal <= low) | (proposal >= high)
+    middle = (np.where(bracketed, low, 0.0) + np.where(bracketed, high, 0.0)) / 2
+    return np.where(bracketed & (outside | ~sound), middle, proposal)
