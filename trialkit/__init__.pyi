@@ -25,11 +25,11 @@ from .stats.turnbull import TurnbullFit as TurnbullFit
 from .stats.turnbull import fit_turnbull as fit_turnbull
 
 __all__ = [
+    "KINDS",
     "AftFit",
     "Claim",
     "Criterion",
     "Estimate",
-    "KINDS",
     "PermutationTest",
     "Protocol",
     "ReadingKind",
