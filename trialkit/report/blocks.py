@@ -157,6 +157,8 @@ class Answer(_Shown):
     table : Table
     facts : sequence of (str, str)
         Small print, name with value.
+    date : str
+        Day of the trial, ISO 8601: the PDF bears it.
     """
 
     title: str
@@ -164,6 +166,7 @@ class Answer(_Shown):
     sentence: str
     table: Table
     facts: Sequence[tuple[str, str]] = field(default_factory=tuple)
+    date: str = ""
 
     def to_json(self) -> dict[str, Any]:
         """The block of this cover."""
@@ -174,6 +177,7 @@ class Answer(_Shown):
             "sentence": self.sentence,
             "facts": [list(fact) for fact in self.facts],
             "table": self.table.to_json(),
+            "date": self.date,
         }
 
     def __repr__(self) -> str:

@@ -1,0 +1,258 @@
+"""Figures of single vessels: when each came clear, how each reading was judged."""
+
+import math
+from typing import Any
+
+import pandas as pd
+
+from .blocks import Figure
+from .canvas import INK, RULE, SOFT, TALLEST_IN, TimeAxis, drawn, new_axes, pens, time_axis, to_svg
+from .marks import Mark, mix_marks
+from .printing import print_hours
+from .selection import criterion_label, mix_codes, mix_names, mix_order, of_criterion
+from .words import strip_alt, vessel_alt
+
+_GAP = 0.9  # rows left empty between two mixes
+_COLUMN_ROWS = 60  # more rows than this stand in two columns
+
+
+def vessel_figure(results: Any, *, criterion: str | None = None) -> Figure:
+    """
+    Every vessel as the interval in which it came clear.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `vessels`, `intervals`, `times`.
+    criterion : str, optional
+        The trial's primary criterion unless named.
+
+    Returns
+    -------
+    Figure
+        One row a vessel, also for a vessel that never came clear, whose row ends in an arrow.
+    """
+    intervals = of_criterion(results, "intervals", criterion)
+    order = [mix for mix in mix_order(results, criterion) if mix in set(intervals["mix"])]
+    window = float(results.meta["window_h"])
+    hours = [*intervals["left_h"], *intervals["right_h"]]
+    axis = time_axis(hours, window)
+    lost = _lost(results)
+    with pens("vessels"):
+        columns = _columns(order, intervals)
+        figure, axes = _vessel_axes(columns, intervals)
+        marks, names = mix_marks(mix_codes(results)), mix_names(results)
+        for ax, mixes in zip(axes, columns, strict=True):
+            y = 0.0
+            for mix in mixes:
+                own = intervals[intervals["mix"] == mix].sort_values(["right_h", "left_h"])
+                _draw_mix(ax, own, (marks[mix], names[mix]), axis, y, lost)
+                y += len(own) + _GAP
+            _finish_vessels(ax, axis, y)
+        svg = to_svg(figure)
+    return Figure(
+        label="vessels",
+        caption=f"When each vessel came {criterion_label(results, criterion)}",
+        alt=vessel_alt(results, criterion),
+        svg=svg,
+        note=(
+            "Thin line: seen not clear. Thick line: came clear somewhere in it. Filled mark: first "
+            "of the readings at which it was, and stayed, clear. Open mark with an arrow: not seen "
+            "clear by then. A cross: cloudy again."
+        ),
+    )
+
+
+def _lost(results: Any) -> dict[str, float]:
+    vessels = results["vessels"]
+    found = vessels[vessels["lost_h"].astype(float) < math.inf]
+    return dict(zip(found["vessel"], found["lost_h"].astype(float), strict=True))
+
+
+def _columns(order: list[str], intervals: pd.DataFrame) -> list[list[str]]:
+    """The mixes in one column, or in two of about the same height."""
+    sizes = intervals["mix"].value_counts()
+    if sizes[order].sum() + _GAP * len(order) <= _COLUMN_ROWS:
+        return [order]
+    half, seen = sum(sizes[mix] + _GAP for mix in order) / 2, 0.0
+    for place, mix in enumerate(order):
+        if seen >= half:
+            return [order[:place], order[place:]]
+        seen += sizes[mix] + _GAP
+    return [order]
+
+
+def _vessel_axes(columns: list[list[str]], intervals: pd.DataFrame) -> tuple[Any, list[Any]]:
+    rows = max(
+        sum(len(intervals[intervals["mix"] == mix]) + _GAP for mix in column) for column in columns
+    )
+    figure, axes = new_axes(0.55 + 0.145 * rows, ncols=len(columns), squeeze=False)
+    return figure, list(axes[0])
+
+
+def _draw_mix(
+    ax: Any, own: pd.DataFrame, look: tuple[Mark, str], axis: TimeAxis, top: float, lost: dict
+) -> None:
+    mark, name = look
+    for row, vessel in enumerate(own.itertuples(index=False)):
+        _draw_vessel(ax, vessel, mark, axis, top + row)
+        _write_remark(ax, vessel, axis, top + row, lost)
+    middle = top + (len(own) - 1) / 2
+    place = ax.get_yaxis_transform()
+    ax.text(-0.09, middle, drawn(name), transform=place, ha="right", va="center", fontsize=8.5)
+    ax.plot(-0.055, middle, mark.marker, color=mark.color, ms=5, transform=place, clip_on=False)
+    for row, vessel in enumerate(own["vessel"]):
+        ax.text(
+            -0.008,
+            top + row,
+            vessel,
+            transform=place,
+            ha="right",
+            va="center",
+            fontsize=5.5,
+            color=SOFT,
+        )
+
+
+def _draw_vessel(ax: Any, vessel: Any, mark: Mark, axis: TimeAxis, y: float) -> None:
+    """One row: what is known not clear, the interval, its end."""
+    left, cleared = axis.at(vessel.left_h), vessel.right_h < math.inf
+    ax.plot([axis.low, left], [y, y], color=mark.color, lw=0.7, alpha=0.8)
+    right = axis.at(vessel.right_h) if cleared else left
+    if cleared:
+        ax.plot([left, right], [y, y], color=mark.color, lw=4.5, alpha=0.35)
+        ax.plot([left, left], [y - 0.28, y + 0.28], color=mark.color, lw=0.9)
+    else:
+        arrow = {"arrowstyle": "-|>", "color": mark.color, "lw": 0.9, "shrinkA": 3}
+        ax.annotate("", (_tip(vessel, axis), y), (left, y), arrowprops=arrow)
+    face = mark.color if cleared else "#ffffff"
+    (end,) = ax.plot(right, y, mark.marker, mfc=face, mec=mark.color, mew=0.9, ms=4.5, zorder=4)
+    end.set_gid(f"vessel-{vessel.vessel}")
+    if vessel.reclouded_h < math.inf:
+        ax.plot(axis.at(vessel.reclouded_h), y, "x", color=INK, ms=4.5, mew=1.1, zorder=5)
+
+
+def _tip(vessel: Any, axis: TimeAxis) -> float:
+    """Where the arrow of a vessel that was never seen clear ends."""
+    if vessel.left_h >= axis.window_h:
+        return axis.high
+    left = axis.at(vessel.left_h)
+    return min(left * 1.5, axis.high) if axis.log else min(left + axis.high / 12, axis.high)
+
+
+def _write_remark(ax: Any, vessel: Any, axis: TimeAxis, y: float, lost: dict) -> None:
+    """Beside a row, what else befell the vessel."""
+    cleared = vessel.right_h < math.inf
+    if cleared and vessel.reclouded_h < math.inf:
+        place, words = vessel.reclouded_h, f"cloudy again at {print_hours(vessel.reclouded_h)} h"
+    elif not cleared and vessel.left_h < axis.window_h:
+        place, words = _tip(vessel, axis), "then not followed"
+        if vessel.vessel in lost:
+            words = f"lost at {print_hours(lost[vessel.vessel])} h"
+    else:
+        return
+    late = axis.at(place) > axis.at(axis.window_h) / (3 if axis.log else 1.3)
+    ax.annotate(
+        words,
+        (axis.at(place), y),
+        (-6 if late else 6, 0),
+        textcoords="offset points",
+        ha="right" if late else "left",
+        va="center",
+        fontsize=6.5,
+        color=SOFT,
+    )
+
+
+def _finish_vessels(ax: Any, axis: TimeAxis, bottom: float) -> None:
+    ax.set_ylim(bottom - _GAP + 0.1, -1.0)
+    ax.set_yticks([])
+    ax.spines["left"].set_visible(False)
+    axis.mark_end(ax)
+    axis.draw(ax)
+
+
+def strip_figure(results: Any, *, criterion: str | None = None) -> Figure:
+    """
+    How every vessel was judged at every session, as a strip of cells.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `verdicts`, `times`.
+    criterion : str, optional
+        One criterion; all that were judged unless named.
+
+    Returns
+    -------
+    Figure
+        A panel a criterion, a row a vessel, a column a session.
+    """
+    verdicts = results["verdicts"]
+    verdicts = verdicts[verdicts["mix"].isin(mix_codes(results))]
+    known = list(dict.fromkeys(verdicts["criterion"]))
+    panels = [name for name in known if criterion in (None, name)]
+    order = [mix for mix in mix_order(results) if mix in set(verdicts["mix"])]
+    vessels = _strip_rows(verdicts, order)
+    marks, names = mix_marks(mix_codes(results)), mix_names(results)
+    with pens("strip"):
+        height = 0.75 + len(vessels) * min(0.14, TALLEST_IN / (len(vessels) + 8))
+        figure, axes = new_axes(height, ncols=len(panels), sharey=True, squeeze=False)
+        for ax, name in zip(axes[0], panels, strict=True):
+            _draw_strip(ax, verdicts[verdicts["criterion"] == name], vessels, marks)
+            ax.set_title(drawn(criterion_label(results, name)).capitalize())
+        _name_rows(axes[0][0], vessels, names)
+        svg = to_svg(figure)
+    return Figure(
+        label="strip",
+        caption="How each vessel was judged at each session",
+        alt=strip_alt(results, panels),
+        svg=svg,
+        note=(
+            "Filled cell: as clear as the reference vessel, within the tolerance. Dot: not so. "
+            "Empty: not read. Columns are sessions, under their planned hours."
+        ),
+    )
+
+
+def _strip_rows(verdicts: pd.DataFrame, order: list[str]) -> dict[str, tuple[float, str]]:
+    """For each vessel the height of its row with its mix."""
+    rows, y = {}, 0.0
+    for mix in order:
+        for vessel in dict.fromkeys(verdicts.loc[verdicts["mix"] == mix, "vessel"]):
+            rows[vessel] = (y, mix)
+            y += 1
+        y += 0.5
+    return rows
+
+
+def _draw_strip(ax: Any, verdicts: pd.DataFrame, rows: dict, marks: dict[str, Mark]) -> None:
+    sessions = verdicts.groupby("session")["elapsed_h"].median()
+    place = {session: x for x, session in enumerate(sessions.index)}
+    for mix, own in verdicts.groupby("mix", sort=False):
+        at = [(place[s], rows[v][0], w) for s, v, w in _cells(own)]
+        clear = [(x, y) for x, y, word in at if word == "clear"]
+        dots = [(x, y) for x, y, word in at if word == "not clear"]
+        bars = [(x - 0.42, 0.84) for x, _ in clear]
+        for (start, width), (_, y) in zip(bars, clear, strict=True):
+            ax.broken_barh([(start, width)], (y - 0.4, 0.8), color=marks[mix].color, lw=0)
+        ax.plot([x for x, _ in dots], [y for _, y in dots], ".", color=SOFT, ms=2.2)
+    ax.set_xticks(range(len(place)), [f"{hour:.2g}" for hour in sessions], rotation=90, fontsize=6)
+    ax.set_xlim(-0.6, len(place) - 0.4)
+    ax.set_xlabel("Hours since mixing began")
+    ax.tick_params(length=0)
+    for side in ("left", "bottom"):
+        ax.spines[side].set_color(RULE)
+
+
+def _cells(verdicts: pd.DataFrame) -> Any:
+    return verdicts[["session", "vessel", "verdict"]].itertuples(index=False, name=None)
+
+
+def _name_rows(ax: Any, rows: dict[str, tuple[float, str]], names: dict[str, str]) -> None:
+    places: dict[str, list[float]] = {}
+    for y, mix in rows.values():
+        places.setdefault(mix, []).append(y)
+    middles = [sum(ys) / len(ys) for ys in places.values()]
+    ax.set_yticks(middles, [drawn(names[mix]) for mix in places])
+    ax.set_ylim(max(y for y, _ in rows.values()) + 0.7, -0.7)

@@ -1,0 +1,207 @@
+"""Run a notebook to the end in this very interpreter."""
+
+import json
+import os
+import sys
+import tempfile
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+__all__ = ["NotebookFailed", "run_notebook"]
+
+# What the notebook format holds of a parameter's type, as Python checks it.
+_TYPES = {
+    "str": (str,),
+    "int": (int,),
+    "float": (int, float),
+    "bool": (bool,),
+    "list": (list,),
+    "dict": (dict,),
+}
+
+
+class NotebookFailed(RuntimeError):  # noqa: N818 - it says what happened to the notebook
+    """
+    A cell of a notebook ended in an error.
+
+    Attributes
+    ----------
+    cell : int
+        Number of the cell, the first is 1.
+    name : str
+        Class of the error in the notebook.
+    message : str
+        What the error said.
+    """
+
+    def __init__(self, notebook: str, cell: int, name: str, message: str) -> None:
+        super().__init__(f"{notebook}, cell {cell}: {name}: {message}")
+        self.cell = cell
+        self.name = name
+        self.message = message
+
+
+def run_notebook(
+    notebook: str | Path,
+    out: str | Path,
+    *,
+    parameters: Mapping[str, Any],
+    cwd: str | Path,
+    quiet: bool = False,
+) -> Path:
+    """
+    Path of the executed copy of a notebook.
+
+    The kernel is this interpreter, whatever kernels the machine has registered under the same
+    name, and imports nothing from the folder that it works in. The copy bears no time and no
+    path: a second run gives the same bytes.
+
+    Parameters
+    ----------
+    notebook : str or Path
+    out : str or Path
+        Where the executed copy goes; nothing is left there after a failure.
+    parameters : mapping of str to str, int, float, bool, None, list or dict
+        Values for names in the cell tagged ``parameters``.
+    cwd : str or Path
+        Folder that the cells work in.
+    quiet : bool
+        Whether to leave out the line of progress on the standard error stream.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    ValueError
+        For a parameter that the notebook doesn't have, or a value of another type.
+    NotebookFailed
+        When a cell ends in an error.
+    """
+    notebook, out = Path(notebook), Path(out)
+    _check_parameters(notebook, parameters)
+    with _progress(notebook, quiet) as tell:
+        executed = _execute(notebook, dict(parameters), Path(cwd), tell)
+    out.write_text(_clean_text(executed), encoding="utf-8", newline="\n")
+    return out
+
+
+def _check_parameters(notebook: Path, parameters: Mapping[str, Any]) -> None:
+    from papermill import inspect_notebook
+
+    known = inspect_notebook(str(notebook))
+    for name, value in parameters.items():
+        if name not in known:
+            raise ValueError(
+                f"{notebook.name} has no parameter {name!r}; it has {', '.join(known) or 'none'}."
+            )
+        wanted = known[name]["inferred_type_name"]
+        if not _fits(value, wanted):
+            kind = type(value).__name__
+            raise ValueError(f"{name} must be of type {wanted}; got {value!r}, of type {kind}.")
+
+
+def _fits(value: Any, wanted: str) -> bool:
+    """Whether a value is plain enough to be written into a cell, and of the declared type."""
+    base, _, rest = wanted.partition("|")
+    if rest or wanted == "None":
+        return any(_fits(value, part.strip()) for part in (base, rest) if part) or value is None
+    plain = type(value) in (str, int, float, bool, list, dict)
+    allowed = _TYPES.get(base.split("[")[0].strip(), (object,))
+    # True is an int to Python, not to a reader.
+    mixed_up = isinstance(value, bool) and bool not in allowed and object not in allowed
+    return plain and isinstance(value, allowed) and not mixed_up
+
+
+def _execute(notebook: Path, parameters: dict[str, Any], cwd: Path, tell: Any) -> Any:
+    from papermill import execute_notebook
+    from papermill.exceptions import PapermillExecutionError
+
+    from .kernel import OwnKernelManager
+
+    with tempfile.TemporaryDirectory() as scratch, _environment(scratch):
+        copy = Path(scratch) / notebook.name
+        try:
+            return execute_notebook(
+                str(notebook.resolve()),
+                str(copy),
+                parameters=parameters,
+                kernel_name="python3",
+                kernel_manager_class=OwnKernelManager,
+                language="python",
+                progress_bar=False,
+                request_save_on_cell_execute=False,
+                cwd=str(cwd),
+                on_cell_start=tell,
+                record_timing=False,
+            )
+        except PapermillExecutionError as error:
+            cell = _source_cell(notebook, error.cell_index, bool(parameters))
+            raise NotebookFailed(notebook.name, cell, error.ename, error.evalue) from error
+
+
+def _source_cell(notebook: Path, index: int, injected: bool) -> int:
+    """Number of a cell in the notebook as its author knows it."""
+    cells = json.loads(notebook.read_text(encoding="utf-8"))["cells"]
+    tags = [cell.get("metadata", {}).get("tags", []) for cell in cells]
+    # The given parameters run in a cell of their own right after the one with the defaults.
+    before = injected and any("parameters" in found for found in tags[:index])
+    return index + (0 if before else 1)
+
+
+@contextmanager
+def _environment(scratch: str) -> Iterator[None]:
+    """Keep a user's own start-up files, history and drawing settings out of the kernel."""
+    wanted = {
+        "IPYTHONDIR": scratch,
+        "MPLBACKEND": "svg",
+        "MATPLOTLIBRC": str(Path(scratch) / "matplotlibrc"),
+        "PYDEVD_DISABLE_FILE_VALIDATION": "1",
+        "PYTHONHASHSEED": "0",
+    }
+    Path(wanted["MATPLOTLIBRC"]).touch()
+    before = {name: os.environ.get(name) for name in wanted}
+    os.environ.update(wanted)
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
+
+
+@contextmanager
+def _progress(notebook: Path, quiet: bool) -> Iterator[Any]:
+    """A line on the standard error stream, rewritten in place where it is a terminal."""
+    live = sys.stderr.isatty()
+    if not quiet and not live:
+        print(f"running {notebook.name}", file=sys.stderr, flush=True)
+
+    def tell(cell: Any, cell_index: int) -> None:
+        if live and not quiet:
+            text = f"\rrunning {notebook.name}: cell {cell_index + 1}\x1b[K"
+            print(text, end="", file=sys.stderr, flush=True)
+
+    try:
+        yield tell
+    finally:
+        if live and not quiet:
+            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
+
+
+def _clean_text(notebook: Any) -> str:
+    """The notebook's JSON without what differs from run to run."""
+    import nbformat
+
+    notebook.metadata.pop("papermill", None)
+    for cell in notebook.cells:
+        cell.metadata.pop("papermill", None)
+        cell.metadata.pop("execution", None)
+        if "injected-parameters" in cell.metadata.get("tags", []):
+            cell["id"] = "injected-parameters"
+    return nbformat.writes(notebook)

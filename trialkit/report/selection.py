@@ -1,0 +1,178 @@
+"""Which rows of the results a table or a figure is about, in which order."""
+
+import math
+from typing import Any
+
+import pandas as pd
+
+
+def primary(results: Any, criterion: str | None = None) -> str:
+    """
+    The criterion asked for, or the one that the report's first page answers.
+
+    Parameters
+    ----------
+    results : Results
+    criterion : str, optional
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    ValueError
+        For a criterion that the results do not hold.
+    """
+    known = list(dict.fromkeys(results["times"]["criterion"]))
+    chosen = results.meta["primary"] if criterion is None else criterion
+    if chosen not in known:
+        raise ValueError(f"criterion must be one of {', '.join(known)}; got {chosen!r}.")
+    return chosen
+
+
+def criterion_label(results: Any, criterion: str | None = None) -> str:
+    """
+    What meeting a criterion is called, such as "free of haze".
+
+    Parameters
+    ----------
+    results : Results
+    criterion : str, optional
+        The trial's primary criterion unless named.
+
+    Returns
+    -------
+    str
+    """
+    wanted = results.meta["primary"] if criterion is None else criterion
+    labels = {c["criterion"]: c.get("label") or c["criterion"] for c in results.meta["criteria"]}
+    return labels.get(wanted, wanted)
+
+
+def of_criterion(results: Any, table: str, criterion: str | None = None) -> pd.DataFrame:
+    """
+    Rows of a table that belong to one criterion and to mixes of the trial.
+
+    Parameters
+    ----------
+    results : Results
+    table : str
+        A table with the columns `criterion` and `mix`.
+    criterion : str, optional
+
+    Returns
+    -------
+    pandas.DataFrame
+    """
+    frame = results[table]
+    wanted = frame["criterion"] == primary(results, criterion)
+    return frame[wanted & frame["mix"].isin(results["mixes"]["mix"])].reset_index(drop=True)
+
+
+def mix_codes(results: Any) -> list[str]:
+    """
+    Codes of the mixes in the order of the trial's list: the order that colours follow.
+
+    Parameters
+    ----------
+    results : Results
+
+    Returns
+    -------
+    list of str
+    """
+    return list(results["mixes"]["mix"])
+
+
+def mix_names(results: Any) -> dict[str, str]:
+    """
+    What each mix is called on paper: its name, or its code where it has none.
+
+    Two mixes of the same name carry their codes as well.
+
+    Parameters
+    ----------
+    results : Results
+
+    Returns
+    -------
+    dict of str to str
+    """
+    mixes = results["mixes"]
+    given = mixes["name"] if "name" in mixes else mixes["mix"]
+    names = {m: n.strip() if _is_text(n) else m for m, n in zip(mixes["mix"], given, strict=True)}
+    shared = [name for name in names.values() if list(names.values()).count(name) > 1]
+    return {mix: f"{name} ({mix})" if name in shared else name for mix, name in names.items()}
+
+
+def mix_order(results: Any, criterion: str | None = None) -> list[str]:
+    """
+    Codes of the mixes, the one with the shortest typical time first.
+
+    Mixes with the same typical time stand by their lower limit, then in the trial's own order.
+
+    Parameters
+    ----------
+    results : Results
+    criterion : str, optional
+
+    Returns
+    -------
+    list of str
+    """
+    times = of_criterion(results, "times", criterion)
+    typical = times[times["term"] == "typical time"].set_index("mix")
+    codes = mix_codes(results)
+
+    def key(mix: str) -> tuple:
+        if mix not in typical.index:
+            return (1, 0, 0, codes.index(mix))
+        row = typical.loc[mix]
+        return (0, row["estimate"], row["conf_low"], codes.index(mix))
+
+    return sorted(codes, key=key)
+
+
+def time_rows(results: Any, term: str, criterion: str | None = None) -> dict[str, Any]:
+    """
+    The row of each mix for one kind of time.
+
+    Parameters
+    ----------
+    results : Results
+    term : str
+        ``"typical time"`` or ``"assured time"``.
+    criterion : str, optional
+
+    Returns
+    -------
+    dict of str to namedtuple
+        By mix code, fastest first.
+    """
+    times = of_criterion(results, "times", criterion)
+    rows = {row.mix: row for row in times[times["term"] == term].itertuples(index=False)}
+    return {mix: rows[mix] for mix in mix_order(results, criterion) if mix in rows}
+
+
+def floor_of(row: Any, window_h: float) -> float:
+    """
+    The time that an unreached time is above: its lower limit, or the window without one.
+
+    Parameters
+    ----------
+    row : namedtuple
+        A row of the times.
+    window_h : float
+
+    Returns
+    -------
+    float
+        Hours.
+    """
+    low = row.conf_low
+    return low if low > 0 and math.isfinite(low) else window_h
+
+
+def _is_text(value: Any) -> bool:
+    return isinstance(value, str) and bool(value.strip())

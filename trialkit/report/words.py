@@ -1,0 +1,206 @@
+"""Sentences computed from the results."""
+
+import math
+from typing import Any
+
+from .printing import print_hours, print_interval, print_time
+from .selection import (
+    criterion_label,
+    floor_of,
+    mix_names,
+    mix_order,
+    of_criterion,
+    time_rows,
+)
+
+
+def vessel_alt(results: Any, criterion: str | None = None) -> str:
+    """
+    What the figure of vessels shows, for a reader who can't see it.
+
+    Parameters
+    ----------
+    results : Results
+    criterion : str, optional
+
+    Returns
+    -------
+    str
+    """
+    intervals = of_criterion(results, "intervals", criterion)
+    names = mix_names(results)
+    parts = []
+    for mix in mix_order(results, criterion):
+        own = intervals[intervals["mix"] == mix]
+        if len(own):
+            parts.append(f"{names[mix]}: {_cleared_words(own)}.")
+    return f"Intervals of {len(intervals)} vessels in {len(parts)} mixes. " + " ".join(parts)
+
+
+def _cleared_words(own: Any) -> str:
+    seen = own[own["right_h"] < math.inf]
+    count = f"{len(seen)} of {len(own)} vessels seen clear"
+    if seen.empty:
+        return f"none of {len(own)} vessels seen clear by {print_hours(own['left_h'].max())} h"
+    first, last = seen["left_h"].min(), seen["right_h"].max()
+    again = int((own["reclouded_h"] < math.inf).sum())
+    cloudy = f", {again} of them cloudy again later" if again else ""
+    return f"{count}, between {print_hours(first)} and {print_hours(last)} h{cloudy}"
+
+
+def strip_alt(results: Any, criteria: list[str]) -> str:
+    """
+    What the strip of verdicts shows, for a reader who can't see it.
+
+    Parameters
+    ----------
+    results : Results
+    criteria : list of str
+
+    Returns
+    -------
+    str
+    """
+    verdicts = results["verdicts"]
+    parts = []
+    for name in criteria:
+        own = verdicts[(verdicts["criterion"] == name) & verdicts["mix"].isin(mix_names(results))]
+        counts = own["verdict"].value_counts()
+        words = ", ".join(
+            f"{counts.get(word, 0)} {word}" for word in ("clear", "not clear", "not read")
+        )
+        vessels = own["vessel"].nunique()
+        parts.append(f"{name}: {words}, of {len(own)} readings in {vessels} vessels.")
+    return "Verdicts by vessel and session. " + " ".join(parts)
+
+
+def curve_alt(results: Any, criterion: str | None = None) -> str:
+    """
+    What the curves show, for a reader who can't see them.
+
+    Parameters
+    ----------
+    results : Results
+    criterion : str, optional
+
+    Returns
+    -------
+    str
+    """
+    names = mix_names(results)
+    parts = []
+    for mix, row in time_rows(results, "typical time", criterion).items():
+        if row.estimate < math.inf:
+            parts.append(f"{names[mix]} passes half at {print_hours(row.estimate)} h.")
+        else:
+            parts.append(f"{names[mix]} does not reach half.")
+    return "Share of batches clear over time, one panel a mix. " + " ".join(parts)
+
+
+def time_alt(results: Any, criterion: str | None = None) -> str:
+    """
+    What the figure of times shows, for a reader who can't see it.
+
+    Parameters
+    ----------
+    results : Results
+    criterion : str, optional
+
+    Returns
+    -------
+    str
+    """
+    names, window = mix_names(results), float(results.meta["window_h"])
+    assured = time_rows(results, "assured time", criterion)
+    parts = []
+    for mix, row in time_rows(results, "typical time", criterion).items():
+        typical = print_time(row.estimate, floor_of(row, window), row.conf_high)
+        limits = print_interval(row.conf_low, row.conf_high)
+        words = f"{names[mix]}: typical time {typical}, limits {limits}"
+        if mix in assured:
+            words += f"; assured time {assured_words(assured[mix], window)}"
+        parts.append(words + ".")
+    return "Times with their limits. " + " ".join(parts)
+
+
+def assured_words(row: Any, window_h: float) -> str:
+    """
+    The assured time of a mix with its unit.
+
+    Parameters
+    ----------
+    row : namedtuple
+        A row of the times: its upper limit is the assured time.
+    window_h : float
+
+    Returns
+    -------
+    str
+    """
+    return print_time(row.conf_high, floor_of(row, window_h), row.conf_high)
+
+
+def answer_sentence(results: Any, criterion: str | None = None) -> str:
+    """
+    The answer of the trial in plain words.
+
+    Parameters
+    ----------
+    results : Results
+    criterion : str, optional
+
+    Returns
+    -------
+    str
+    """
+    names, window = mix_names(results), float(results.meta["window_h"])
+    typical = time_rows(results, "typical time", criterion)
+    assured = time_rows(results, "assured time", criterion)
+    label = criterion_label(results, criterion)
+    reached = [mix for mix, row in typical.items() if row.estimate < math.inf]
+    never = [names[mix] for mix, row in typical.items() if row.n_event == 0]
+    if not reached:
+        return f"No mix came {label} in half of its batches within {print_hours(window)} h."
+    first = reached[0]
+    row = typical[first]
+    sentence = (
+        f"{names[first]} had the shortest typical time until {label}, "
+        f"{_about(row, results.meta['conf_level'])}"
+    )
+    if first in assured and assured[first].conf_high < math.inf:
+        hours = print_hours(assured[first].conf_high)
+        sentence += f"; mixed for {hours} h, at least 9 batches in 10 of it should be {label}"
+    sentence += "."
+    if never:
+        verb = "was" if len(never) == 1 else "were"
+        sentence += (
+            f" {join(never)} {verb} not {label} in any vessel within {print_hours(window)} h."
+        )
+    return sentence
+
+
+def _about(row: Any, conf_level: float) -> str:
+    limits = print_interval(row.conf_low, row.conf_high)
+    if row.estimate <= 0:
+        return f"before the first reading ({conf_level * 100:g}% limits: {limits} h)"
+    return f"about {print_hours(row.estimate)} h ({conf_level * 100:g}% limits: {limits} h)"
+
+
+def join(words: list[str]) -> str:
+    """
+    Words as an English list.
+
+    Parameters
+    ----------
+    words : list of str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> join(["Alder"]), join(["Alder", "Fir"]), join(["Alder", "Elm", "Fir"])
+    ('Alder', 'Alder and Fir', 'Alder, Elm and Fir')
+    """
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
