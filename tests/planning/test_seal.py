@@ -11,12 +11,13 @@ from trialkit.planning.folder import toml_text
 from trialkit.planning.seal import (
     NONCE_FILE,
     SEALED_FILE,
-    check_seal,
     key_digest,
     key_text,
     seal_of,
+    seal_trial,
     sealed_text,
 )
+from trialkit.planning.seal_check import check_seal
 
 KEY = pd.DataFrame({"vessel": ["K74", "A49"], "mix": ["M02", "M01"]})
 NONCE = "c0ffee00c0ffee00c0ffee00c0ffee00"
@@ -140,3 +141,18 @@ def test_sealed_text_is_toml(folder):
     settings = tomllib.loads((folder / "trial.toml").read_text())
     sealed = tomllib.loads(sealed_text(settings))
     assert sealed == {k: v for k, v in settings.items() if k not in ("seal", "title")}
+
+
+def test_sealing_again_before_the_first_reading(folder):
+    edit(folder, "tolerance = 1", "tolerance = 2 # agreed on Monday")
+    (folder / "readings.csv").write_text("vessel,value\nA49,\n")
+    seal = seal_trial(folder)
+    check = check_seal(folder)
+    assert (check.status, check.seal) == ("yes", seal)
+    assert "agreed on Monday" in (folder / "trial.toml").read_text()
+
+
+def test_sealing_again_after_a_reading_is_refused(folder):
+    (folder / "readings.csv").write_text("vessel,value\nA49,7\n")
+    with pytest.raises(ValueError, match="prove nothing"):
+        seal_trial(folder)

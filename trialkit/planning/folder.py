@@ -1,5 +1,6 @@
 """The files of a planned trial, before any reading."""
 
+import tomllib
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -20,7 +21,7 @@ class PlannedTrial:
     vessels : pandas.DataFrame
         Columns vessel, role, block, place, volume_l, dose_g, start and, where known, lost_h.
     key : pandas.DataFrame
-        Columns vessel, mix: which mix is behind each code.
+        Columns vessel, mix: which mix is behind each code; no rows while it is kept elsewhere.
     raters : pandas.DataFrame
         Columns rater, name.
     """
@@ -50,8 +51,10 @@ def write_planned(planned, folder):
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     write_text(folder / "trial.toml", toml_text(planned.settings))
-    for name in ("mixes", "vessels", "key", "raters"):
+    for name in ("mixes", "vessels", "raters"):
         write_csv(getattr(planned, name), folder / f"{name}.csv")
+    if len(planned.key):
+        write_csv(planned.key, folder / "key.csv")
     return folder
 
 
@@ -114,6 +117,9 @@ def _toml_value(value):
         return value.isoformat(timespec="seconds")
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_toml_value(v) for v in value) + "]"
+    # 30 and 30.0 are one number: a seal must not depend on how it was typed.
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
     return repr(value)
 
 
@@ -128,3 +134,33 @@ def _toml_string(value):
 def _toml_key(key):
     bare = key.isascii() and key.replace("_", "").replace("-", "").isalnum()
     return key if bare else _toml_string(key)
+
+
+def read_planned(folder):
+    """The plan that a trial folder holds.
+
+    Parameters
+    ----------
+    folder : path-like
+        Written by `plan_trial`, not necessarily read yet.
+
+    Returns
+    -------
+    PlannedTrial
+        With an empty key when key.csv is not there.
+    """
+    folder = Path(folder)
+    settings = tomllib.loads((folder / "trial.toml").read_text(encoding="utf-8"))
+    key = folder / "key.csv"
+    return PlannedTrial(
+        settings,
+        pd.read_csv(folder / "mixes.csv", keep_default_na=False),
+        pd.read_csv(folder / "vessels.csv", keep_default_na=False),
+        read_text_csv(key) if key.is_file() else pd.DataFrame({"vessel": [], "mix": []}),
+        read_text_csv(folder / "raters.csv"),
+    )
+
+
+def read_text_csv(path):
+    """A CSV file with every cell as text."""
+    return pd.read_csv(path, dtype=str, keep_default_na=False)
