@@ -10,6 +10,27 @@ from .records.trial import Criterion as Criterion
 from .records.trial import Protocol as Protocol
 from .records.trial import Trial as Trial
 from .records.trial import TrialDataError as TrialDataError
+from .report.curves import curve_figure as curve_figure
+from .report.curves import forest_figure as forest_figure
+from .report.document import ReportError as ReportError
+from .report.figures import strip_figure as strip_figure
+from .report.figures import vessel_figure as vessel_figure
+from .report.prose import findings as findings
+from .report.prose import limits as limits
+from .report.prose import methods as methods
+from .report.prose import reading_guide as reading_guide
+from .report.render import render_report as render_report
+from .report.run import NotebookFailed as NotebookFailed
+from .report.run import run_notebook as run_notebook
+from .report.tables import answer as answer
+from .report.tables import at_risk_table as at_risk_table
+from .report.tables import criteria_table as criteria_table
+from .report.tables import fit_table as fit_table
+from .report.tables import input_table as input_table
+from .report.tables import mix_table as mix_table
+from .report.tables import problem_table as problem_table
+from .report.tables import times_table as times_table
+from .report.tables import version_table as version_table
 from .stats.aft import AftFit as AftFit
 from .stats.aft import fit_aft as fit_aft
 from .stats.estimate import Estimate as Estimate
@@ -17,12 +38,12 @@ from .stats.estimate import proportion_exact as proportion_exact
 from .stats.multiplicity import adjust_p_values as adjust_p_values
 from .stats.multiplicity import compact_letters as compact_letters
 from .stats.multiplicity import tukey_pairs as tukey_pairs
-from .stats.permutation import PermutationTest as PermutationTest
 from .stats.permutation import permutation_test as permutation_test
+from .stats.permutation import PermutationTest as PermutationTest
 from .stats.permutation import smallest_p_value as smallest_p_value
 from .stats.scores import interval_scores as interval_scores
-from .stats.turnbull import TurnbullFit as TurnbullFit
 from .stats.turnbull import fit_turnbull as fit_turnbull
+from .stats.turnbull import TurnbullFit as TurnbullFit
 
 __all__ = [
     "KINDS",
@@ -30,24 +51,45 @@ __all__ = [
     "Claim",
     "Criterion",
     "Estimate",
+    "NotebookFailed",
     "PermutationTest",
     "Protocol",
     "ReadingKind",
+    "ReportError",
     "Trial",
     "TrialDataError",
     "TurnbullFit",
     "add_covariates",
     "adjust_p_values",
+    "answer",
+    "at_risk_table",
     "check_balance",
     "check_trial",
     "compact_letters",
+    "criteria_table",
+    "curve_figure",
+    "findings",
     "fit_aft",
+    "fit_table",
     "fit_turnbull",
+    "forest_figure",
+    "input_table",
     "interval_scores",
+    "limits",
+    "methods",
+    "mix_table",
     "permutation_test",
+    "problem_table",
     "proportion_exact",
     "read_trial",
+    "reading_guide",
+    "render_report",
+    "run_notebook",
     "smallest_p_value",
+    "strip_figure",
+    "times_table",
     "tukey_pairs",
+    "version_table",
     "vessel_covariates",
+    "vessel_figure",
 ]

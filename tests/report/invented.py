@@ -100,14 +100,14 @@ def _times(mixes, intervals):
         middle = INF if events == 0 else _typical(i)
         for term, factor, low, high in (
             ("typical time", 1.0, 0.66, 1.5),
-            ("assured time", 1.45, 1.1, 2.9),
+            ("assured time", 1.45, 0.0, 2.9),
         ):
             row = {
                 "criterion": "fully clear",
                 "mix": mix,
                 "term": term,
                 "estimate": middle * factor,
-                "conf_low": 24.6 if events == 0 else middle * low,
+                "conf_low": _low(term, events, middle * low),
                 "conf_high": middle * high,
                 "conf_level": 0.95,
                 "n": len(own),
@@ -120,6 +120,12 @@ def _times(mixes, intervals):
     frame = pd.DataFrame(rows)
     slowest = frame.groupby("term", as_index=False, sort=False).max().assign(mix="all mixes")
     return pd.concat([frame, slowest], ignore_index=True)
+
+
+def _low(term, events, low):
+    if term == "assured time":
+        return 0.0
+    return low if events else 24.6
 
 
 def _curves(mixes):

@@ -168,7 +168,8 @@ def forest_figure(results: Any, *, criterion: str | None = None) -> Figure:
         for y, mix in enumerate(typical):
             _draw_typical(ax, typical[mix], marks[mix], axis, y - 0.14)
             if mix in assured:
-                _draw_assured(ax, assured[mix], marks[mix], axis, y + 0.22)
+                floor = floor_of(typical[mix], axis.window_h)
+                _draw_assured(ax, (assured[mix], floor), marks[mix], axis, y + 0.22)
         _finish_forest(ax, axis, [drawn(names[mix]) for mix in typical])
         svg = to_svg(figure)
     level = f"{results.meta['conf_level'] * 100:g}%"
@@ -201,14 +202,16 @@ def _draw_typical(ax: Any, row: Any, mark: Mark, axis: TimeAxis, y: float) -> No
     _beside(ax, words, (row.estimate, low), axis, y)
 
 
-def _draw_assured(ax: Any, row: Any, mark: Mark, axis: TimeAxis, y: float) -> None:
-    start = row.estimate if row.estimate < math.inf else floor_of(row, axis.window_h)
-    start, bound = axis.at(start), axis.at(row.conf_high)
+def _draw_assured(ax: Any, found: tuple[Any, float], mark: Mark, axis: TimeAxis, y: float) -> None:
+    row, floor = found
+    start = axis.at(row.estimate if row.estimate < math.inf else floor)
+    bound = axis.at(row.conf_high)
     ax.plot([start, bound], [y, y], color=mark.color, lw=0.9)
-    _arrows(ax, 1.0, row.conf_high, mark, axis, y)
+    _arrows(ax, math.inf, row.conf_high, mark, axis, y)
     if row.conf_high < math.inf:
         ax.plot([bound, bound], [y - 0.14, y + 0.14], color=mark.color, lw=2)
-    words = _short(row.conf_high, floor_of(row, axis.window_h))
+    words = "no upper limit" if row.n_event else _short(math.inf, floor)
+    words = words if row.conf_high == math.inf else print_hours(row.conf_high)
     _beside(ax, words, (row.conf_high, start), axis, y)
 
 

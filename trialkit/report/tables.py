@@ -86,7 +86,7 @@ def answer(results: Any, *, criterion: str | None = None) -> Answer:
     for mix, row in typical.items():
         place = print_time(row.estimate, floor_of(row, window), row.conf_high)
         limits = "" if row.estimate == math.inf else print_interval(row.conf_low, row.conf_high)
-        sure = assured_words(assured[mix], window) if mix in assured else "–"
+        sure = assured_words(assured[mix], floor_of(row, window)) if mix in assured else "–"
         rows.append((names[mix], f"{row.n_event} of {row.n}", place, limits, sure))
     heads = [
         Column("Mix"),
@@ -169,7 +169,7 @@ def times_table(results: Any, *, criterion: str | None = None) -> Table:
             print_count(row.n_event),
             _estimate(row, window),
             print_interval(row.conf_low, row.conf_high),
-            *_bound(assured.get(mix), window),
+            *_bound(assured.get(mix), floor_of(row, window)),
         )
         for mix, row in typical.items()
     ]
@@ -192,10 +192,12 @@ def _estimate(row: Any, window_h: float) -> str:
     return print_time(row.estimate, floor_of(row, window_h), row.conf_high).removesuffix(" h")
 
 
-def _bound(row: Any, window_h: float) -> tuple[str, str]:
+def _bound(row: Any, floor_h: float) -> tuple[str, str]:
+    """The time by which 90% are clear, with its upper limit."""
     if row is None:
         return "–", "–"
-    return _estimate(row, window_h), print_hours(row.conf_high)
+    estimate = print_time(row.estimate, floor_h, row.conf_high).removesuffix(" h")
+    return estimate, assured_words(row, floor_h).removesuffix(" h")
 
 
 def at_risk_table(results: Any, *, criterion: str | None = None) -> Table:

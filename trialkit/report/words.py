@@ -33,11 +33,30 @@ def vessel_alt(results: Any, criterion: str | None = None) -> str:
     for mix in mix_order(results, criterion):
         own = intervals[intervals["mix"] == mix]
         if len(own):
-            parts.append(f"{names[mix]}: {_cleared_words(own)}.")
+            parts.append(f"{names[mix]}: {cleared_words(own)}.")
     return f"Intervals of {len(intervals)} vessels in {len(parts)} mixes. " + " ".join(parts)
 
 
-def _cleared_words(own: Any) -> str:
+def cleared_words(own: Any) -> str:
+    """
+    How many vessels of a mix were seen clear, between which hours.
+
+    Parameters
+    ----------
+    own : pandas.DataFrame
+        Intervals of one mix.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> columns = ["left_h", "right_h", "reclouded_h"]
+    >>> cleared_words(pd.DataFrame([[1, 2, float("inf")], [2, 3, 16]], columns=columns))
+    '2 of 2 vessels seen clear, between 1.0 and 3.0 h, 1 of them cloudy again later'
+    """
     seen = own[own["right_h"] < math.inf]
     count = f"{len(seen)} of {len(own)} vessels seen clear"
     if seen.empty:
@@ -118,26 +137,29 @@ def time_alt(results: Any, criterion: str | None = None) -> str:
         limits = print_interval(row.conf_low, row.conf_high)
         words = f"{names[mix]}: typical time {typical}, limits {limits}"
         if mix in assured:
-            words += f"; assured time {assured_words(assured[mix], window)}"
+            words += f"; assured time {assured_words(assured[mix], floor_of(row, window))}"
         parts.append(words + ".")
     return "Times with their limits. " + " ".join(parts)
 
 
-def assured_words(row: Any, window_h: float) -> str:
+def assured_words(row: Any, floor_h: float) -> str:
     """
     The assured time of a mix with its unit.
 
     Parameters
     ----------
     row : namedtuple
-        A row of the times: its upper limit is the assured time.
-    window_h : float
+        The mix's row for the assured time: its upper limit is that time.
+    floor_h : float
+        Hours that the time of a mix that never cleared is above.
 
     Returns
     -------
     str
     """
-    return print_time(row.conf_high, floor_of(row, window_h), row.conf_high)
+    if row.conf_high == math.inf and row.n_event > 0:
+        return "no upper limit"
+    return print_time(row.conf_high, floor_h, row.conf_high)
 
 
 def answer_sentence(results: Any, criterion: str | None = None) -> str:

@@ -1,0 +1,263 @@
+"""Paragraphs of a report that need the trial's own numbers."""
+
+import math
+from typing import Any
+
+from .blocks import Prose
+from .markdown import escape
+from .printing import print_hours, print_interval, print_number, print_time
+from .selection import (
+    criterion_label,
+    floor_of,
+    mix_codes,
+    mix_names,
+    mix_order,
+    of_criterion,
+    time_rows,
+)
+from .words import cleared_words, join
+
+_FAMILIES = {
+    "lognormal": "log-normal",
+    "weibull": "Weibull",
+    "loglogistic": "log-logistic",
+}
+
+
+def findings(results: Any, *, criterion: str | None = None) -> Prose:
+    """
+    A sentence a mix on what was seen, with what befell single vessels.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `vessels`, `intervals`, `times`.
+    criterion : str, optional
+        The trial's primary criterion unless named.
+
+    Returns
+    -------
+    Prose
+    """
+    intervals, names = of_criterion(results, "intervals", criterion), mix_names(results)
+    lines = [
+        f"- **{escape(names[mix])}**: {escape(cleared_words(intervals[intervals['mix'] == mix]))}."
+        for mix in mix_order(results, criterion)
+        if mix in set(intervals["mix"])
+    ]
+    extra = _lost_words(results)
+    return Prose("\n".join(lines) + (f"\n\n{extra}" if extra else ""))
+
+
+def _lost_words(results: Any) -> str:
+    vessels, names = results["vessels"], mix_names(results)
+    lost = vessels[(vessels["lost_h"].astype(float) < math.inf) & vessels["mix"].isin(names)]
+    if lost.empty:
+        return ""
+    parts = [
+        f"{row.vessel} ({escape(names[row.mix])}) at {print_hours(float(row.lost_h))} h"
+        for row in lost.itertuples(index=False)
+    ]
+    word = "One vessel was" if len(parts) == 1 else f"{len(parts)} vessels were"
+    return f"{word} lost before the end: {join(parts)}. What was seen of it until then counts."
+
+
+def reading_guide(results: Any, *, criterion: str | None = None) -> Prose:
+    """
+    How to read the report, explained on the trial's own fastest mix.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `times`.
+    criterion : str, optional
+        The trial's primary criterion unless named.
+
+    Returns
+    -------
+    Prose
+    """
+    window, level = float(results.meta["window_h"]), _level(results)
+    typical = time_rows(results, "typical time", criterion)
+    assured = time_rows(results, "assured time", criterion)
+    parts = []
+    for mix, row in list(typical.items())[:1]:
+        name = escape(mix_names(results)[mix])
+        time = print_time(row.estimate, floor_of(row, window), row.conf_high)
+        between = print_interval(row.conf_low, row.conf_high)
+        parts.append(
+            f"**Typical time.** For {name} it is {time}: half of all batches like these are clear "
+            f"by then, the other half later. The limits, {between} h, say how far off this may "
+            f"be: a method that sets such limits catches the true time in {level} of trials."
+        )
+        if mix in assured and assured[mix].conf_high < math.inf:
+            parts.append(
+                f"**Assured time.** For {name} it is {print_hours(assured[mix].conf_high)} h. It "
+                "is meant for mixing: at least nine batches in ten are clear by then, with a "
+                f"confidence of {level}. It is longer than the typical time for two reasons: it "
+                "speaks of slow batches, and it counts what a few vessels can't show."
+            )
+    parts += [
+        f"**Not reached; above N h.** The mix may clear later or never; watching ended after "
+        f"{print_hours(window)} h. N is the longest time that the data rule out.",
+        "**Not shown different** means that this trial can't tell two mixes apart. It does not "
+        "mean that they are the same.",
+        "**A vessel is one batch.** Several looks at one vessel make its time more exact; they "
+        "don't make it more batches. All limits are computed from the number of vessels.",
+    ]
+    return Prose("\n\n".join(parts))
+
+
+def limits(results: Any, *, criterion: str | None = None) -> Prose:
+    """
+    What the trial cannot show.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `vessels`, `intervals`, `times`.
+    criterion : str, optional
+        The trial's primary criterion unless named.
+
+    Returns
+    -------
+    Prose
+    """
+    intervals = of_criterion(results, "intervals", criterion)
+    names, label = mix_names(results), escape(criterion_label(results, criterion))
+    window = print_hours(float(results.meta["window_h"]))
+    lines = [*_size_limits(results, intervals), *_time_limits(results, intervals, criterion)]
+    never = [
+        escape(names[mix])
+        for mix in mix_codes(results)
+        if (own := intervals[intervals["mix"] == mix]["right_h"]).size and (own == math.inf).all()
+    ]
+    if never:
+        lines.append(
+            f"For {join(never)} only a lower limit exists: no vessel was {label} within {window} "
+            "h. Whether such a mix clears later was not watched."
+        )
+    lines += [
+        "One lot of each mix was bought. Another lot may behave differently; the trial can't tell "
+        "a mix from its lot.",
+        "The times belong to this water, temperature, stirring, vessel size and salinity. "
+        "Elsewhere they differ; the order of the mixes is more likely to hold than the hours.",
+        "Clear is a judgement by eye and by the declared rule. It says nothing about what is "
+        "dissolved, nor about fitness for animals.",
+    ]
+    return Prose("\n".join(f"- {line}" for line in lines))
+
+
+def _size_limits(results: Any, intervals: Any) -> list[str]:
+    counts = intervals["mix"].value_counts()
+    lines = []
+    if len(counts) and counts.min() == 1:
+        lines.append(
+            "At least one mix was tried in a single vessel: how much batches of it differ was not "
+            "measured, only assumed to be like the others."
+        )
+    if len(counts) and counts.max() < 29:
+        most = int(counts.max())
+        lines.append(
+            f"With {'one vessel' if most == 1 else f'at most {most} vessels'} a mix an assured "
+            "time rests on the assumed shape of the distribution. Without that assumption it "
+            "would take 29 vessels of a mix, all clear (Wilks 1941)."
+        )
+    if results["vessels"]["block"].nunique() < 2:
+        lines.append("All vessels stood in one block: place and mix may be confounded.")
+    return lines
+
+
+def _time_limits(results: Any, intervals: Any, criterion: str | None) -> list[str]:
+    names, window = mix_names(results), float(results.meta["window_h"])
+    lines = []
+    early = [
+        escape(names[mix])
+        for mix in mix_codes(results)
+        if (own := intervals[intervals["mix"] == mix]["left_h"]).size and (own <= 0).any()
+    ]
+    if early:
+        first = print_hours(intervals.loc[intervals["left_h"] <= 0, "right_h"].min())
+        lines.append(
+            f"Some vessels of {join(early)} were clear at the first look, {first} h: how much "
+            "earlier they came clear is unknown."
+        )
+    beyond = [
+        escape(names[mix])
+        for mix, row in time_rows(results, "assured time", criterion).items()
+        if window < row.conf_high < math.inf
+    ]
+    if beyond:
+        lines.append(
+            f"The assured time of {join(beyond)} lies beyond the {print_hours(window)} h that were "
+            "watched: it is what the model expects, not what anyone saw."
+        )
+    return lines
+
+
+def methods(results: Any, *, criterion: str | None = None) -> Prose:
+    """
+    What was done and computed, in a form that a paper can take over.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `vessels`, `times`.
+    criterion : str, optional
+        The trial's primary criterion unless named.
+
+    Returns
+    -------
+    Prose
+        Paragraphs with a list of references.
+    """
+    meta, level = results.meta, _level(results)
+    vessels = results["vessels"]
+    count = int(vessels["mix"].isin(mix_codes(results)).sum())
+    family = _FAMILIES.get(meta["family"], meta["family"])
+    blocks = vessels["block"].nunique()
+    layout = f"in {blocks} blocks, " if blocks > 1 else ""
+    target = meta.get("target_salinity")
+    salinity = f" at a practical salinity of {print_number(target)}" if target else ""
+    parts = [
+        f"**Design.** {len(results['mixes'])} mixes were prepared in {count} vessels {layout}"
+        f"each vessel one batch{salinity}, and watched for {print_hours(float(meta['window_h']))} "
+        "h. The vessel is the unit of replication: readings, raters and positions within a vessel "
+        "are sub-samples (Hurlbert 1984).",
+        "**Coming clear.** A reading met a criterion when it was no worse, by more than the "
+        "tolerance, than the reading of a vessel of purified water in the same session. A vessel "
+        "came clear at the first of the required number of successive sessions that met the "
+        "criterion; a single such reading at the end did not count. Each vessel gives an interval "
+        "(L, R]: not clear at L, clear at R; R is infinite when this was not seen.",
+        "**Curves.** The share clear over time was estimated without a model by the "
+        "nonparametric maximum-likelihood estimate for interval-censored data (Turnbull 1976), "
+        f"and with a {family} accelerated failure-time model with one scale for all mixes, fitted "
+        "by maximum likelihood.",
+        f"**Limits.** Limits at {level} are profile-likelihood limits, calibrated for few vessels: "
+        "a value is inside when its deviance is at most Ne · log(1 + t²/df), with t the Student "
+        "quantile, Ne the vessels that cleared in mixes with any clearing, and df = Ne less the "
+        "number of such mixes. A limit that the data can't place is reported as such. The assured "
+        f"time is a one-sided upper tolerance bound: 90% of batches, confidence {level}.",
+        f"**Reproduction.** Computed with trialkit {_version(meta)} and seed {meta.get('seed')}; "
+        "the same files give the same report, byte for byte.",
+        _REFERENCES,
+    ]
+    return Prose("\n\n".join(parts))
+
+
+_REFERENCES = """**References**
+
+- Hurlbert SH (1984). Pseudoreplication and the design of ecological field experiments. \
+*Ecological Monographs* 54, 187–211.
+- Turnbull BW (1976). The empirical distribution function with arbitrarily grouped, censored and \
+truncated data. *Journal of the Royal Statistical Society B* 38, 290–295.
+- Wilks SS (1941). Determination of sample sizes for setting tolerance limits. *Annals of \
+Mathematical Statistics* 12, 91–96."""
+
+
+def _level(results: Any) -> str:
+    return f"{results.meta['conf_level'] * 100:g}%"
+
+
+def _version(meta: dict) -> str:
+    return str(meta.get("kit_version") or meta.get("versions", {}).get("trialkit", ""))
