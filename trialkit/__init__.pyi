@@ -38,12 +38,12 @@ from .stats.estimate import proportion_exact as proportion_exact
 from .stats.multiplicity import adjust_p_values as adjust_p_values
 from .stats.multiplicity import compact_letters as compact_letters
 from .stats.multiplicity import tukey_pairs as tukey_pairs
-from .stats.permutation import permutation_test as permutation_test
 from .stats.permutation import PermutationTest as PermutationTest
+from .stats.permutation import permutation_test as permutation_test
 from .stats.permutation import smallest_p_value as smallest_p_value
 from .stats.scores import interval_scores as interval_scores
-from .stats.turnbull import fit_turnbull as fit_turnbull
 from .stats.turnbull import TurnbullFit as TurnbullFit
+from .stats.turnbull import fit_turnbull as fit_turnbull
 
 __all__ = [
     "KINDS",
