@@ -1,6 +1,10 @@
 from .analysis.balance import add_covariates as add_covariates
 from .analysis.balance import check_balance as check_balance
 from .analysis.balance import vessel_covariates as vessel_covariates
+from .analysis.rater_alone import claims_by_rater as claims_by_rater
+from .analysis.rater_alone import times_by_rater as times_by_rater
+from .analysis.rater_drift import rater_drift as rater_drift
+from .analysis.raters import rater_agreement as rater_agreement
 from .records.check import check_trial as check_trial
 from .records.kinds import KINDS as KINDS
 from .records.kinds import ReadingKind as ReadingKind
@@ -33,11 +37,24 @@ from .report.tables import times_table as times_table
 from .report.tables import version_table as version_table
 from .stats.aft import AftFit as AftFit
 from .stats.aft import fit_aft as fit_aft
+from .stats.agreement import gwet_agreement as gwet_agreement
+from .stats.agreement import krippendorff_alpha as krippendorff_alpha
+from .stats.agreement import weighted_kappa as weighted_kappa
+from .stats.bland_altman import limits_of_agreement as limits_of_agreement
+from .stats.components import variance_components as variance_components
+from .stats.detection import detection_limits as detection_limits
+from .stats.equivalence import equivalence_paired as equivalence_paired
 from .stats.estimate import Estimate as Estimate
 from .stats.estimate import proportion_exact as proportion_exact
+from .stats.intraclass import intraclass_correlation as intraclass_correlation
+from .stats.inverse_prediction import inverse_prediction as inverse_prediction
+from .stats.logistic import fit_logistic as fit_logistic
 from .stats.multiplicity import adjust_p_values as adjust_p_values
 from .stats.multiplicity import compact_letters as compact_letters
 from .stats.multiplicity import tukey_pairs as tukey_pairs
+from .stats.nondetect import fit_nondetects as fit_nondetects
+from .stats.nondetect import ros_summary as ros_summary
+from .stats.ordinal import fit_ordinal as fit_ordinal
 from .stats.permutation import PermutationTest as PermutationTest
 from .stats.permutation import permutation_test as permutation_test
 from .stats.permutation import smallest_p_value as smallest_p_value
@@ -65,31 +82,48 @@ __all__ = [
     "at_risk_table",
     "check_balance",
     "check_trial",
+    "claims_by_rater",
     "compact_letters",
     "criteria_table",
     "curve_figure",
+    "detection_limits",
+    "equivalence_paired",
     "findings",
     "fit_aft",
+    "fit_logistic",
+    "fit_nondetects",
+    "fit_ordinal",
     "fit_table",
     "fit_turnbull",
     "forest_figure",
+    "gwet_agreement",
     "input_table",
     "interval_scores",
+    "intraclass_correlation",
+    "inverse_prediction",
+    "krippendorff_alpha",
     "limits",
+    "limits_of_agreement",
     "methods",
     "mix_table",
     "permutation_test",
     "problem_table",
     "proportion_exact",
+    "rater_agreement",
+    "rater_drift",
     "read_trial",
     "reading_guide",
     "render_report",
+    "ros_summary",
     "run_notebook",
     "smallest_p_value",
     "strip_figure",
+    "times_by_rater",
     "times_table",
     "tukey_pairs",
+    "variance_components",
     "version_table",
     "vessel_covariates",
     "vessel_figure",
+    "weighted_kappa",
 ]

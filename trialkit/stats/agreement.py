@@ -64,18 +64,22 @@ def weighted_kappa(
     if table.ndim != 2 or table.shape[0] != table.shape[1]:
         raise ValueError(f"table must be square; got shape {table.shape}.")
     _need_contrast(table.sum(axis=0) + table.sum(axis=1))
-    if weights is None:
-        found, method = cohens_kappa(table), "kappa"
-    elif isinstance(weights, str):
-        found, method = cohens_kappa(table, wt=weights), f"kappa, {weights} weights"
-    else:
-        weights = np.asarray(weights, float)
-        # The library's variance takes the largest weight for 1.
-        found, method = cohens_kappa(table, weights / weights.max()), "kappa, declared weights"
+    with np.errstate(invalid="ignore", divide="ignore"):  # of a test statistic not used here
+        found, method = _kappa_results(table, weights)
     kappa = float(found.kappa)
     reach = norm.ppf((1 + conf_level) / 2) * np.sqrt(max(float(found.var_kappa), 0.0))
     low, high = max(kappa - reach, -1.0), min(kappa + reach, 1.0)
     return Estimate(kappa, float(low), float(high), conf_level, method=method)
+
+
+def _kappa_results(table, weights):
+    if weights is None:
+        return cohens_kappa(table), "kappa"
+    if isinstance(weights, str):
+        return cohens_kappa(table, wt=weights), f"kappa, {weights} weights"
+    weights = np.asarray(weights, float)
+    # The library's variance takes the largest weight for 1.
+    return cohens_kappa(table, weights / weights.max()), "kappa, declared weights"
 
 
 def category_counts(ratings: ArrayLike, categories: ArrayLike | None = None) -> np.ndarray:

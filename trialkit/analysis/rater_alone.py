@@ -1,0 +1,112 @@
+"""What each rater alone would have made of a trial."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from trialkit.analysis.claims import assess_claims
+from trialkit.analysis.clearing import clearing_intervals, reading_gaps
+from trialkit.records.trial import Trial
+from trialkit.stats.aft import fit_aft
+
+__all__ = ["claims_by_rater", "times_by_rater"]
+
+TIME_COLUMNS = ["criterion", "rater", "mix", "n", "n_changed", "typical_h", "alone_h", "unit"]
+CLAIM_COLUMNS = ["claim", "text", "rater", "verdict", "alone", "changed"]
+
+
+def times_by_rater(trial: Trial, criteria: list[str] | None = None) -> pd.DataFrame:
+    """The clearing time of each mix by all raters and by one rater alone.
+
+    Parameters
+    ----------
+    trial : Trial
+        What `read_trial` returned, unblinded.
+    criteria : list of str, optional
+        The declared criteria by default.
+
+    Returns
+    -------
+    DataFrame
+        criterion, rater, mix, n (vessels), n_changed (vessels whose interval is another),
+        typical_h (median by the declared rule), alone_h (by this rater), unit. A rater who did
+        not judge the criterion has no row. A time that the data cannot place is inf.
+
+    Examples
+    --------
+    >>> import trialkit as tk
+    >>> found = tk.times_by_rater(tk.read_trial("data/demo/harbour"), ["clarity"])
+    >>> bool((found["n_changed"] <= found["n"]).all())
+    True
+    """
+    names = list(trial.protocol.criteria) if criteria is None else criteria
+    rows = [row for name in names for row in _time_rows(trial, name)]
+    return pd.DataFrame(rows, columns=TIME_COLUMNS)
+
+
+def claims_by_rater(trial: Trial, criteria: list[str] | None = None) -> pd.DataFrame:
+    """The verdict on every claim by all raters and by one rater alone.
+
+    A rater who judged only some criteria alone leaves the declared rule for the others.
+
+    Parameters
+    ----------
+    trial : Trial
+        What `read_trial` returned, unblinded.
+    criteria : list of str, optional
+        Criteria that a rater may judge alone; the declared ones by default.
+
+    Returns
+    -------
+    DataFrame
+        claim, text, rater, verdict (declared rule), alone (this rater), changed.
+
+    Examples
+    --------
+    >>> import trialkit as tk
+    >>> found = tk.claims_by_rater(tk.read_trial("data/demo/harbour"), ["clarity"])
+    >>> sorted(found["rater"].unique())
+    ['R01', 'R02']
+    """
+    names = list(trial.protocol.criteria) if criteria is None else criteria
+    if not trial.protocol.claims or not names:
+        return pd.DataFrame(columns=CLAIM_COLUMNS)
+    raters = {name: reading_gaps(trial, name).raters for name in names}
+    together = assess_claims(trial)[["claim", "text", "verdict"]]
+    frames = []
+    for rater in sorted(set().union(*raters.values())):
+        own = [name for name in names if rater in raters[name]]
+        alone = assess_claims(_judged_by(trial, rater, own))["verdict"].to_numpy()
+        frames.append(together.assign(rater=rater, alone=alone))
+    found = pd.concat(frames, ignore_index=True)
+    return found.assign(changed=found["verdict"] != found["alone"])[CLAIM_COLUMNS]
+
+
+def _judged_by(trial: Trial, rater: str, names: list[str]) -> Trial:
+    criteria = {
+        name: replace(rule, rater_rule=rater) if name in names else rule
+        for name, rule in trial.protocol.criteria.items()
+    }
+    return replace(trial, protocol=replace(trial.protocol, criteria=criteria))
+
+
+def _time_rows(trial: Trial, name: str):
+    together = clearing_intervals(trial, name)
+    typical = _medians(together, trial.protocol.family)
+    for rater in reading_gaps(trial, name).raters:
+        alone = clearing_intervals(trial, name, rater_rule=rater)
+        times = _medians(alone, trial.protocol.family)
+        ends = ["left_h", "right_h"]
+        changed = (together[ends].to_numpy() != alone[ends].to_numpy()).any(axis=1)
+        for mix in typical.index:
+            own = together["mix"] == mix
+            yield (name, rater, mix, int(own.sum()), int(np.sum(changed & own)),
+                   typical[mix], times[mix], "h")  # fmt: skip
+
+
+def _medians(intervals: pd.DataFrame, family: str) -> pd.Series:
+    fit = fit_aft(intervals["left_h"], intervals["right_h"], intervals["mix"], family=family)
+    return fit.quantile(0.5).set_index("group")["estimate"].astype(float)
