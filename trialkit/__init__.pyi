@@ -1,10 +1,20 @@
 from .analysis.balance import add_covariates as add_covariates
 from .analysis.balance import check_balance as check_balance
 from .analysis.balance import vessel_covariates as vessel_covariates
+from .analysis.claims import assess_claim as assess_claim
+from .analysis.claims import assess_claims as assess_claims
+from .analysis.clearing import clearing_intervals as clearing_intervals
+from .analysis.mixing_time import recommend_mixing_time as recommend_mixing_time
 from .analysis.rater_alone import claims_by_rater as claims_by_rater
 from .analysis.rater_alone import times_by_rater as times_by_rater
 from .analysis.rater_drift import rater_drift as rater_drift
 from .analysis.raters import rater_agreement as rater_agreement
+from .analysis.results import Results as Results
+from .analysis.results import read_results as read_results
+from .analysis.results import write_results as write_results
+from .analysis.sensitivity import sensitivity as sensitivity
+from .analysis.sensitivity import sensitivity_summary as sensitivity_summary
+from .analysis.trial_results import trial_results as trial_results
 from .records.check import check_trial as check_trial
 from .records.kinds import KINDS as KINDS
 from .records.kinds import ReadingKind as ReadingKind
@@ -42,6 +52,7 @@ from .stats.agreement import krippendorff_alpha as krippendorff_alpha
 from .stats.agreement import weighted_kappa as weighted_kappa
 from .stats.bland_altman import limits_of_agreement as limits_of_agreement
 from .stats.components import variance_components as variance_components
+from .stats.curve import share_curve as share_curve
 from .stats.detection import detection_limits as detection_limits
 from .stats.equivalence import equivalence_paired as equivalence_paired
 from .stats.estimate import Estimate as Estimate
@@ -73,16 +84,20 @@ __all__ = [
     "Protocol",
     "ReadingKind",
     "ReportError",
+    "Results",
     "Trial",
     "TrialDataError",
     "TurnbullFit",
     "add_covariates",
     "adjust_p_values",
     "answer",
+    "assess_claim",
+    "assess_claims",
     "at_risk_table",
     "check_balance",
     "check_trial",
     "claims_by_rater",
+    "clearing_intervals",
     "compact_letters",
     "criteria_table",
     "curve_figure",
@@ -111,19 +126,26 @@ __all__ = [
     "proportion_exact",
     "rater_agreement",
     "rater_drift",
+    "read_results",
     "read_trial",
     "reading_guide",
+    "recommend_mixing_time",
     "render_report",
     "ros_summary",
     "run_notebook",
+    "sensitivity",
+    "sensitivity_summary",
+    "share_curve",
     "smallest_p_value",
     "strip_figure",
     "times_by_rater",
     "times_table",
+    "trial_results",
     "tukey_pairs",
     "variance_components",
     "version_table",
     "vessel_covariates",
     "vessel_figure",
     "weighted_kappa",
+    "write_results",
 ]

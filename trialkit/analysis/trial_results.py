@@ -16,6 +16,7 @@ from trialkit.analysis.mixing_time import recommend_mixing_time
 from trialkit.analysis.results import Results
 from trialkit.records.trial import Trial
 from trialkit.stats.aft import AftFit, fit_aft
+from trialkit.stats.curve import share_curve
 from trialkit.stats.turnbull import fit_turnbull
 
 __all__ = ["trial_results"]
@@ -162,10 +163,8 @@ def _estimates(trial: Trial, intervals: dict, fits: dict[str, AftFit]) -> dict[s
 
 def _curve(fit: AftFit, grid: np.ndarray, conf_level: float) -> pd.DataFrame:
     """Share of batches clear by each time, by the fitted distribution."""
-    points = [fit.probability_by(t, conf_level=conf_level).assign(time_h=t) for t in grid]
-    curve = pd.concat(points).rename(columns={"group": "mix"})
-    columns = ["mix", "time_h", "estimate", "conf_low", "conf_high", "conf_level"]
-    return curve.sort_values(["mix", "time_h"], ignore_index=True)[columns]
+    curve = share_curve(fit, grid, conf_level=conf_level)
+    return curve.rename(columns={"group": "mix", "t": "time_h"})
 
 
 def _steps(intervals: pd.DataFrame) -> pd.DataFrame:
@@ -189,15 +188,16 @@ def _at_risk(intervals: pd.DataFrame, schedule_h: tuple[float, ...]) -> pd.DataF
 
 
 def _fit_row(name: str, fit: AftFit) -> dict:
-    cleared = np.isfinite(fit.right)
+    counts = fit.tidy()
     return {
         "criterion": name,
         "family": fit.family,
         "scale": fit.scale,
         "loglik": fit.loglik,
-        "n": len(cleared),
-        "n_event": int(cleared.sum()),
+        "n": int(counts["n"].sum()),
+        "n_event": int(counts["n_event"].sum()),
         "converged": fit.converged,
+        "note": fit.note,
     }
 
 
