@@ -91,6 +91,12 @@ class BatchFit:
         return (placed & np.isfinite(self.right)).sum(1).astype(float)
 
     @property
+    def n_told(self) -> np.ndarray:
+        """Vessels of each group about which something is known, shape (r, groups)."""
+        told = (self.left > 0) | np.isfinite(self.right)
+        return _by_group(told, self.codes, self.n_group, np.add, 0)
+
+    @property
     def lost_freedom(self) -> np.ndarray:
         """Parameters but the scale that were fitted, shape (r,)."""
         return self.placed_groups + self.theta.shape[1] - 1 - self.n_group

@@ -7,6 +7,8 @@ limit is its value at infinite N; with 2-4 vessels a mix it covers far too littl
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from scipy import stats
 
@@ -44,3 +46,51 @@ def calibrated_p_value(deviance, n_event, n_group):
     pooled = 2 * stats.t.sf(t, np.where(usable, df, 1.0))
     z = 2 * stats.norm.sf(np.sqrt(deviance))
     return np.where(known, z, np.where(usable, pooled, 1.0))
+
+
+def one_sided_limit(z, n_own, n_event, n_group, conf_level: float):
+    """Largest deviance under a one-sided bound of the quantile with standard score z.
+
+    With complete normal data the bound is mean + K s with K from the noncentral t (the
+    one-sided tolerance factor); this is the profile deviance at that bound, a function of
+    the counts alone. Where z = 0 it is the two-sided limit at ``2 conf_level - 1``.
+
+    Parameters
+    ----------
+    z : float
+        Normal score of the share, for instance 1.2816 for 0.9; minus it for a lower bound.
+    n_own : array_like
+        Vessels of the group that the bound is for, above 0.
+    n_event, n_group : array_like
+        As in `deviance_limit`.
+    conf_level : float
+        One-sided confidence level.
+
+    References
+    ----------
+    ISO 16269-6:2014, annex on one-sided statistical tolerance limits.
+    """
+    arrays = np.broadcast_arrays(*(np.asarray(v, float) for v in (n_own, n_event, n_group)))
+    rows = np.stack([array.ravel() for array in arrays], axis=1)
+    distinct, inverse = np.unique(rows, axis=0, return_inverse=True)
+    limits = np.array([_tolerance_deviance(float(z), *row, conf_level) for row in distinct])
+    return limits[inverse.ravel()].reshape(arrays[0].shape)
+
+
+@lru_cache(maxsize=10_000)
+def _tolerance_deviance(z, n_own, n_event, n_group, conf_level):
+    df = n_event - n_group
+    if np.isinf(n_event):
+        return max(stats.norm.ppf(conf_level), 0.0) ** 2
+    if df <= 0 or n_own <= 0:
+        return np.inf
+    factor = stats.nct.ppf(conf_level, df, z * np.sqrt(n_own)) / np.sqrt(n_own)
+    if factor <= z * np.sqrt(df / n_event):
+        return 0.0
+    # Mean 0, residual sum of squares df (s = 1): the best 1 / scale under a quantile held
+    # at `factor` solves a quadratic.
+    a, b = df + n_own * factor**2, n_own * factor * z
+    tau = (b + np.sqrt(b * b + 4 * a * n_event)) / (2 * a)
+    free = n_event * np.log(np.sqrt(n_event / df)) - n_event / 2
+    held = n_event * np.log(tau) - (df * tau**2 + n_own * (factor * tau - z) ** 2) / 2
+    return 2 * (free - held)

@@ -9,9 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import ndtri
 
 from ._batch import AT_FIRST, NEVER, PLACED, UNKNOWN, BatchFit
-from ._calibration import calibrated_p_value, deviance_limit
+from ._calibration import calibrated_p_value, deviance_limit, one_sided_limit
 from ._newton import maximise
 from ._profile import Path, Search, bound
 
@@ -47,10 +48,28 @@ def quantile_limits(fit: BatchFit, p: float, limit) -> np.ndarray:
     return found + fit.data.centre
 
 
-def limits_for(fit: BatchFit, conf_level: float) -> np.ndarray:
-    """The deviance limit of rule "log(1 + t^2 / df)" for each group and side."""
-    one = deviance_limit(conf_level, fit.n_event, fit.lost_freedom)
-    return np.broadcast_to(one[:, None, None], (*fit.place.shape, 2))
+def limits_for(fit: BatchFit, conf_level: float, p: float = 0.5) -> np.ndarray:
+    """Deviance limits of a two-sided interval of the p-quantile, shape (r, groups, 2).
+
+    Each side is the one-sided limit of its own at (1 + conf_level) / 2; at the median
+    both are ``n log(1 + t^2 / df)``.
+    """
+    if p == 0.5:
+        one = deviance_limit(conf_level, fit.n_event, fit.lost_freedom)
+        return np.broadcast_to(one[:, None, None], (*fit.place.shape, 2))
+    sides = [one_sided_limits_for(fit, (1 + conf_level) / 2, share) for share in (1 - p, p)]
+    return np.stack(sides, axis=2)
+
+
+def one_sided_limits_for(fit: BatchFit, conf_level: float, p: float) -> np.ndarray:
+    """Deviance limit of an upper bound of the p-quantile, shape (r, groups).
+
+    All vessels of a group count as its size, the not yet cleared too: in simulation that
+    covers best (see the study of bounds in the reference tests).
+    """
+    return one_sided_limit(
+        ndtri(p), fit.n_told, fit.n_event[:, None], fit.lost_freedom[:, None], conf_level
+    )
 
 
 def share_limits(fit: BatchFit, t: float, conf_level: float) -> np.ndarray:
