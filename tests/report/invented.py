@@ -154,7 +154,7 @@ def _steps(intervals):
         for row in seen.drop_duplicates("right_h").itertuples():
             share = (seen["right_h"] <= row.right_h).sum() / len(own)
             rows.append(("fully clear", mix, row.left_h, row.right_h, share))
-            columns = ["criterion", "mix", "left_h", "right_h", "estimate"]
+    columns = ["criterion", "mix", "left_h", "right_h", "estimate"]
     return pd.DataFrame(rows, columns=columns)
 
 

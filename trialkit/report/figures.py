@@ -229,24 +229,19 @@ def _strip_rows(verdicts: pd.DataFrame, order: list[str]) -> dict[str, tuple[flo
 def _draw_strip(ax: Any, verdicts: pd.DataFrame, rows: dict, marks: dict[str, Mark]) -> None:
     sessions = verdicts.groupby("session")["elapsed_h"].median()
     place = {session: x for x, session in enumerate(sessions.index)}
-    for mix, own in verdicts.groupby("mix", sort=False):
-        at = [(place[s], rows[v][0], w) for s, v, w in _cells(own)]
-        clear = [(x, y) for x, y, word in at if word == "clear"]
-        dots = [(x, y) for x, y, word in at if word == "not clear"]
-        bars = [(x - 0.42, 0.84) for x, _ in clear]
-        for (start, width), (_, y) in zip(bars, clear, strict=True):
-            ax.broken_barh([(start, width)], (y - 0.4, 0.8), color=marks[mix].color, lw=0)
-        ax.plot([x for x, _ in dots], [y for _, y in dots], ".", color=SOFT, ms=2.2)
+    cells = verdicts.assign(x=verdicts["session"].map(place))
+    for vessel, own in cells.groupby("vessel", sort=False):
+        y, mix = rows[vessel]
+        bars = [(x - 0.42, 0.84) for x in own.loc[own["verdict"] == "clear", "x"]]
+        ax.broken_barh(bars, (y - 0.4, 0.8), color=marks[mix].color, lw=0)
+        dots = own.loc[own["verdict"] == "not clear", "x"]
+        ax.plot(dots, [y] * len(dots), ".", color=SOFT, ms=2.2)
     ax.set_xticks(range(len(place)), [f"{hour:.2g}" for hour in sessions], rotation=90, fontsize=6)
     ax.set_xlim(-0.6, len(place) - 0.4)
     ax.set_xlabel("Hours since mixing began")
     ax.tick_params(length=0)
     for side in ("left", "bottom"):
         ax.spines[side].set_color(RULE)
-
-
-def _cells(verdicts: pd.DataFrame) -> Any:
-    return verdicts[["session", "vessel", "verdict"]].itertuples(index=False, name=None)
 
 
 def _name_rows(ax: Any, rows: dict[str, tuple[float, str]], names: dict[str, str]) -> None:
