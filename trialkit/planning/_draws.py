@@ -5,7 +5,7 @@ from math import inf
 import numpy as np
 from scipy.special import ndtri
 
-from .water import VesselWater
+from .water import DOSED_TO, VesselWater
 
 _KG_A_LITRE = 1.02  # salt water at room temperature, for the mass of a filled vessel
 
@@ -30,17 +30,22 @@ def draw_vessel(row, spec, events, rng):
     if not row.mix:
         return VesselWater(residue_mg=4.0, **common)
     water = spec.waters[row.mix]
-    target = spec.planned.settings["target_salinity"]
     return VesselWater(
         clarity_h=_time(water.clarity_h, water.spread * luck[0]),
         haze_h=_time(water.haze_h, water.spread * (0.8 * luck[0] + 0.6 * luck[1])),
         start_haze=22.0 * float(np.exp(0.15 * luck[3])),
-        salinity=target * row.dose_g / (water.dose_g_per_l * row.volume_l) + 0.08 * luck[4],
+        salinity=DOSED_TO * row.dose_g / (water.dose_g_per_l * row.volume_l) + 0.08 * luck[4],
         residue_mg=water.residue_mg * float(np.exp(0.5 * luck[5])),
         film_ntu_per_week=water.film_ntu_per_week,
         recloud=next(((e.from_h, e.to_h) for e in events if e.kind == "recloud"), ()),
         **common,
     )
+
+
+def drawn_dose(water, volume_l, target, rng):
+    """Salt in g that was added until the meter showed the target, a little off as people are."""
+    exact = water.dose_g_per_l * (target / DOSED_TO) * volume_l
+    return round(exact * (1 + 0.003 * normal(rng)), 0)
 
 
 def _time(median, log_shift):

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from ._draws import normal
+from ._draws import drawn_dose
 from .folder import PlannedTrial
 from .layout import randomise_blocks, vessel_codes
 from .simulate import Event, TrialSpec, simulate_trial
@@ -224,11 +224,7 @@ def _rngs(layout, seed):
 
 
 def _dose_g(mix, volume_l, settings, rng):
-    """Salt added until the meter showed the target, a little off as people are."""
-    if not mix:
-        return 0.0
-    share = settings["target_salinity"] / 33  # the doses above are for 33
-    return round(_WATERS[mix].dose_g_per_l * share * volume_l * (1 + 0.003 * normal(rng)), 0)
+    return drawn_dose(_WATERS[mix], volume_l, settings["target_salinity"], rng) if mix else 0.0
 
 
 def _with_lost(planned, events):

@@ -1,6 +1,6 @@
 """A trial that never took place: the folder of a planned one, filled with readings."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import inf, log10
 from pathlib import Path
@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from ._draws import draw_vessel, normal
-from .folder import PlannedTrial, write_csv, write_planned
+from ._draws import draw_vessel, drawn_dose, normal
+from .folder import PlannedTrial, read_planned, write_csv, write_planned
 from .layout import reading_order
 from .water import LINES, Water, haze, lines, mass, salinity
 
@@ -85,6 +85,54 @@ def simulate_trial(spec, folder):
     folder = write_planned(spec.planned, folder)
     write_csv(simulate_readings(spec), folder / "readings.csv")
     return Path(folder)
+
+
+def fill_planned(folder, waters, *, seed, events=()):
+    """The path of a planned folder after its trial was simulated: doses and readings filled in.
+
+    Parameters
+    ----------
+    folder : path-like
+        From `plan_trial`, with key.csv put back.
+    waters : dict of str to Water
+        How each mix behaves, by code.
+    seed : int
+        Seed of doses and readings.
+    events : tuple of Event
+        What goes wrong.
+
+    Returns
+    -------
+    pathlib.Path
+        The folder; vessels.csv and readings.csv are rewritten, nothing else.
+
+    Raises
+    ------
+    ValueError
+        No key, or a mix whose behaviour is not given.
+    """
+    folder, planned = Path(folder), read_planned(folder)
+    unknown = sorted(set(planned.mixes["mix"]) - set(waters))
+    if unknown or planned.key.empty:
+        raise ValueError(
+            "key.csv is not there." if not unknown else f"waters must hold {', '.join(unknown)}."
+        )
+    planned = replace(planned, vessels=_dosed(planned, waters, np.random.default_rng([seed, 1])))
+    spec = TrialSpec(planned, waters, seed, tuple(events), time_as="elapsed_h")
+    write_csv(planned.vessels, folder / "vessels.csv")
+    write_csv(simulate_readings(spec), folder / "readings.csv")
+    return folder
+
+
+def _dosed(planned, waters, rng):
+    """Vessels with the salt that it took to the target."""
+    mixes = planned.vessels.merge(planned.key, on="vessel", how="left")["mix"].fillna("")
+    target = planned.settings["target_salinity"]
+    doses = [
+        drawn_dose(waters[mix], volume, target, rng) if mix else 0.0
+        for mix, volume in zip(mixes, planned.vessels["volume_l"], strict=True)
+    ]
+    return planned.vessels.assign(dose_g=doses)
 
 
 def simulate_readings(spec):

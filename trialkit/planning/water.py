@@ -7,6 +7,7 @@ import numpy as np
 
 LINES = 12  # printed lines of the target behind the vessel, largest first
 HAZE_TOLERANCE = 0.3  # NTU above the reference at which the last haze counts as gone
+DOSED_TO = 33.0  # practical salinity that `Water.dose_g_per_l` gives
 REFERENCE_HAZE = 0.12  # NTU of purified water in a clean vessel
 # Legibility runs a little past the smallest line, so that clear water is read as 12 of 12 with
 # room for a reader's error, as in a row of lines that a good eye could carry on.
@@ -26,7 +27,7 @@ class Water:
     spread : float
         Standard deviation between vessels of the natural log of both times.
     dose_g_per_l : float
-        Salt that the target salinity takes; differs between mixes by the water bound in the salt.
+        Salt that practical salinity 33 takes; differs between mixes by the water bound in it.
     residue_mg : float
         Median residue left on a vessel after storage.
     film_ntu_per_week : float
