@@ -74,7 +74,6 @@ QUESTIONS = (
     Question(
         "schedule_h", "Reading times, or empty for a proposal?", "numbers", [], 0.02, 336, "h"
     ),
-    Question("lines", "How many lines does the printed target have?", "whole", 12, 3, 60),
     Question(
         "tolerance_lines",
         "How many lines fewer than through purified water still count as clear?",
@@ -106,7 +105,7 @@ QUESTIONS = (
         2,
     ),
     Question(
-        "seed", "Seed of the random layout (empty: drawn now and printed)?", "whole", -1, -1, 2**53
+        "seed", "Seed of the random layout (-1: drawn now and printed)?", "whole", -1, -1, 2**53
     ),
     Question("paper", "Which paper?", "choice", "a4", choices=PAPERS),
     Question("licence", "Under which licence are the data published?", "text", "CC-BY-4.0"),
@@ -198,6 +197,8 @@ def check_answer(question, value):
 
 
 def _fits(question, value):
+    if type(value) is type(question.default) and value == question.default:
+        return True
     if question.kind == "choice":
         return value in question.choices
     if not _KINDS[question.kind][2](value):
