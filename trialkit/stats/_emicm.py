@@ -48,57 +48,61 @@ def cover(left: np.ndarray, right: np.ndarray) -> Cover:
     following = stops[np.searchsorted(stops, starts)]
     innermost = np.append(following[:-1] < starts[1:], True)
     low, high = starts[innermost], following[innermost]
-    pairs = np.stack([np.searchsorted(low, start), np.searchsorted(high, rank_right, "right")], 1)
-    distinct, inverse = np.unique(pairs, axis=0, return_inverse=True)
-    return Cover(times[low // 2], times[high // 2], *distinct.T, inverse.ravel())
+    first, stop = np.searchsorted(low, start), np.searchsorted(high, rank_right, "right")
+    distinct, inverse = np.unique(first * (len(low) + 1) + stop, return_inverse=True)
+    runs = np.divmod(distinct, len(low) + 1)
+    return Cover(times[low // 2], times[high // 2], *runs, inverse)
+
+
+@dataclass(frozen=True, eq=False)
+class _State:
+    """Probabilities with what each distinct observation covers of them, and the likelihood."""
+
+    p: np.ndarray
+    covered: np.ndarray
+    loglik: float
 
 
 @dataclass(frozen=True, eq=False)
 class _Climb:
-    """The likelihood of probabilities p on a cover, for EM and convex-minorant steps."""
+    """EM and convex-minorant steps up the likelihood of one cover."""
 
     first: np.ndarray
     stop: np.ndarray
     weight: np.ndarray
     size: int
 
-    def covered(self, p):
-        cumulative = np.concatenate([[0.0], np.cumsum(p)])
-        # Where an observation covers few points the difference of two cumulated
-        # sums loses digits; it can't fall below the largest p that it covers by much.
-        return np.maximum(cumulative[self.stop] - cumulative[self.first], 1e-300)
+    def at(self, p: np.ndarray) -> _State:
+        cumulative = np.zeros(self.size + 1)
+        np.cumsum(p, out=cumulative[1:])
+        covered = np.maximum(cumulative[self.stop] - cumulative[self.first], 1e-300)
+        return _State(p, covered, float(self.weight @ np.log(covered)))
 
-    def loglik(self, p):
-        return float(self.weight @ np.log(self.covered(p)))
-
-    def gradient(self, p):
+    def gradient(self, state: _State) -> np.ndarray:
         """Score of each p over the total weight: 1 where p > 0 at the maximum, at most 1 else."""
-        ratio = self.weight / self.covered(p) / self.weight.sum()
+        ratio = self.weight / state.covered
         edges = np.bincount(self.first, ratio, self.size + 1)
         edges -= np.bincount(self.stop, ratio, self.size + 1)
-        return np.cumsum(edges)[:-1]
+        return np.cumsum(edges[:-1]) / self.weight.sum()
 
-    def em_step(self, p):
-        p = p * self.gradient(p)
-        return p / p.sum()
-
-    def minorant_step(self, p):
-        """The better of p and its convex-minorant proposal, halved until it climbs."""
-        proposal, before = self._proposal(p), self.loglik(p)
+    def minorant_step(self, state: _State) -> _State:
+        """The convex-minorant proposal, drawn back towards the state until it climbs."""
+        p = self._proposal(state)
         for _ in range(12):
-            if self.loglik(proposal) > before:
+            proposal = self.at(p)
+            if proposal.loglik > state.loglik:
                 return proposal
-            proposal = (proposal + p) / 2
-        return p
+            p = (p + state.p) / 2
+        return state
 
-    def _proposal(self, p):
-        covered = self.covered(p)
-        ratio, square = self.weight / covered, self.weight / covered**2
+    def _proposal(self, state: _State) -> np.ndarray:
+        ratio = self.weight / state.covered
         slope = np.bincount(self.stop, ratio, self.size + 1)
         slope -= np.bincount(self.first, ratio, self.size + 1)
+        square = ratio / state.covered
         curve = np.bincount(self.stop, square, self.size + 1)
         curve += np.bincount(self.first, square, self.size + 1)
-        inner = np.cumsum(p)[:-1]
+        inner = np.cumsum(state.p)[:-1]
         target = inner + slope[1:-1] / curve[1:-1]
         level = isotonic_regression(target, weights=curve[1:-1]).x
         return np.diff(np.clip(level, 0, 1), prepend=0.0, append=1.0)
@@ -112,16 +116,17 @@ def maximise(cover: Cover, weight: np.ndarray) -> tuple[np.ndarray, float, bool]
     cover : Cover
         Support and runs.
     weight : numpy.ndarray, shape (n,)
-        Weight of each observation.
+        Weight of each observation, above 0.
     """
     size = len(cover.left)
     grouped = np.bincount(cover.inverse, weight, len(cover.first))
-    used = grouped > 0
-    climb = _Climb(cover.first[used], cover.stop[used], grouped[used], size)
-    p = np.full(size, 1 / size)
-    for _ in range(MAX_STEPS if size > 1 else 0):
-        p = climb.em_step(p)
-        p = climb.minorant_step(p)
-        if climb.gradient(p).max() < 1 + TOLERANCE:
+    climb = _Climb(cover.first, cover.stop, grouped, size)
+    state = climb.at(np.full(size, 1 / size))
+    gradient = climb.gradient(state)
+    for _ in range(MAX_STEPS):
+        if gradient.max() < 1 + TOLERANCE:
             break
-    return p, climb.loglik(p), bool(climb.gradient(p).max() < 1 + 1e-6)
+        p = state.p * gradient  # the EM step: each p times its score
+        state = climb.minorant_step(climb.at(p / p.sum()))
+        gradient = climb.gradient(state)
+    return state.p, state.loglik, bool(gradient.max() < 1 + 1e-6)
