@@ -4,8 +4,9 @@ import pandas as pd
 
 from trialkit.analysis.clearing import clearing_intervals
 from trialkit.analysis.mixing_time import count_cleared
+from trialkit.analysis.shared_fit import fit_times
 from trialkit.records.trial import Claim, Trial
-from trialkit.stats.aft import AftFit, fit_aft
+from trialkit.stats.aft import AftFit
 
 __all__ = ["assess_claim", "assess_claims"]
 
@@ -31,9 +32,7 @@ CLAIM_COLUMNS = [
 ]
 
 
-def assess_claims(
-    trial: Trial, *, family: str | None = None, conf_level: float | None = None
-) -> pd.DataFrame:
+def assess_claims(trial: Trial) -> pd.DataFrame:
     """One row a claim of trial.toml: its verdict with the number that decides.
 
     Each claim stands for itself: the level is the one of each claim, not of all together.
@@ -42,10 +41,6 @@ def assess_claims(
     ----------
     trial : Trial
         What `read_trial` returned, unblinded.
-    family : str, optional
-        Distribution of the times; the declared one by default.
-    conf_level : float, optional
-        Level of each interval; the declared one by default.
 
     Returns
     -------
@@ -59,26 +54,24 @@ def assess_claims(
     >>> set(found["verdict"]) <= {"supported", "contradicted", "not settled"}
     True
     """
-    family = trial.protocol.family if family is None else family
-    level = trial.protocol.conf_level if conf_level is None else conf_level
-    claims = trial.protocol.claims.values()
-    wanted = dict.fromkeys(claim.criterion for claim in claims)
+    protocol = trial.protocol
+    wanted = dict.fromkeys(claim.criterion for claim in protocol.claims.values())
     intervals = {name: clearing_intervals(trial, name) for name in wanted}
-    fits = {name: _fit(frame, family) for name, frame in intervals.items()}
+    fits = {name: fit_times(frame, protocol) for name, frame in intervals.items()}
     rows = [
-        assess_claim(c, intervals[c.criterion], fit=fits[c.criterion], conf_level=level)
-        for c in claims
+        assess_claim(
+            claim,
+            intervals[claim.criterion],
+            fits[claim.criterion],
+            conf_level=protocol.conf_level,
+        )
+        for claim in protocol.claims.values()
     ]
     return pd.DataFrame(rows, columns=CLAIM_COLUMNS)
 
 
 def assess_claim(
-    claim: Claim,
-    intervals: pd.DataFrame,
-    *,
-    family: str = "lognormal",
-    conf_level: float = 0.95,
-    fit: AftFit | None = None,
+    claim: Claim, intervals: pd.DataFrame, fit: AftFit, *, conf_level: float = 0.95
 ) -> dict:
     """The verdict on one claim: supported, contradicted or not settled.
 
@@ -93,12 +86,10 @@ def assess_claim(
         A claim of trial.toml.
     intervals : pandas.DataFrame
         What `clearing_intervals` returned for the claim's criterion, hours.
-    family : str
-        Distribution of the times.
+    fit : AftFit
+        The fit of these intervals, with the mixes as groups.
     conf_level : float
         Level of the interval.
-    fit : AftFit, optional
-        A fit of these intervals, where one is at hand already.
 
     Returns
     -------
@@ -112,7 +103,6 @@ def assess_claim(
     ValueError
         If the trial has no vessel of a mix that the claim names.
     """
-    fit = _fit(intervals, family) if fit is None else fit
     named = [claim.mix] if claim.before is None else [claim.mix, claim.before]
     missing = sorted(set(named) - set(fit.groups))
     if missing:
@@ -129,10 +119,6 @@ def assess_claim(
         "conf_level": conf_level,
         **decide(claim, fit, conf_level),
     }
-
-
-def _fit(intervals: pd.DataFrame, family: str) -> AftFit:
-    return fit_aft(intervals["left_h"], intervals["right_h"], intervals["mix"], family=family)
 
 
 def _within(claim: Claim, fit: AftFit, conf_level: float) -> dict:

@@ -1,32 +1,29 @@
 """Every finding of a trial that the report prints, collected once."""
 
 import platform
+from dataclasses import replace
 from importlib import metadata
 
-import numpy as np
 import pandas as pd
 
-from trialkit.analysis.clearing import (
-    FULLY_CLEAR,
-    Gaps,
-    clearing_intervals,
-    reading_gaps,
-)
-from trialkit.analysis.mixing_time import recommend_mixing_time
+from trialkit.analysis.balance import check_balance
+from trialkit.analysis.claims import assess_claims
+from trialkit.analysis.clearing import FULLY_CLEAR, clearing_intervals
+from trialkit.analysis.clearing_tables import by_criterion, clearing_tables, verdict_table
+from trialkit.analysis.comparison import compare_mixes
+from trialkit.analysis.comparison_plan import ComparisonPlan
+from trialkit.analysis.overall import overall_difference
+from trialkit.analysis.ranking import rank_mixes
+from trialkit.analysis.raters import rater_agreement
 from trialkit.analysis.results import Results
+from trialkit.analysis.sensitivity import sensitivity, sensitivity_summary
+from trialkit.analysis.shared_fit import fit_times
 from trialkit.records.trial import Trial
-from trialkit.stats.aft import AftFit, fit_aft
-from trialkit.stats.curve import share_curve
-from trialkit.stats.turnbull import fit_turnbull
 
 __all__ = ["trial_results"]
 
 #: Libraries whose version can move a number.
 VERSIONED = ("trialkit", "numpy", "pandas", "scipy", "statsmodels", "firthmodels", "gsw")
-
-CURVE_POINTS = 61
-
-VERDICT_COLUMNS = ["criterion", "vessel", "mix", "session", "elapsed_h", "verdict"]
 
 
 def trial_results(
@@ -65,24 +62,56 @@ def trial_results(
             "the mixes are still blind: put key.csv (vessel, mix) into the trial folder, "
             "then run this again."
         )
-    family = trial.protocol.family if family is None else family
+    if family is not None:
+        trial = replace(trial, protocol=replace(trial.protocol, family=family))
     names = _criteria(trial, criterion)
     intervals = {name: clearing_intervals(trial, name) for name in names}
-    fits = {
-        name: fit_aft(i["left_h"], i["right_h"], i["mix"], family=family)
-        for name, i in intervals.items()
-    }
+    fits = {name: fit_times(frame, trial.protocol) for name, frame in intervals.items()}
     return Results(
-        _meta(trial, names, family),
+        _meta(trial, names),
         {
             "mixes": _with_blanks(trial.mixes),
             "vessels": _with_blanks(trial.vessels),
-            "intervals": _by_criterion(intervals),
-            **_estimates(trial, intervals, fits),
-            "verdicts": _verdicts(trial),
+            "intervals": by_criterion(intervals),
+            **clearing_tables(trial.protocol, intervals, fits),
+            "verdicts": verdict_table(trial),
+            **_decisions(trial, intervals),
+            **_robustness(trial),
             "problems": _with_blanks(trial.problems),
         },
     )
+
+
+def _decisions(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """What was claimed, and which mixes were shown different."""
+    tables = {"claims": assess_claims(trial)}
+    if len(trial.mixes) < 2:
+        return tables
+    plan = ComparisonPlan.of(trial.protocol)
+    pairs = {name: compare_mixes(frame, plan=plan) for name, frame in intervals.items()}
+    overall = {name: overall_difference(frame, plan=plan) for name, frame in intervals.items()}
+    ranks = {name: rank_mixes(frame, plan=plan) for name, frame in intervals.items()}
+    return {
+        **tables,
+        "overall": by_criterion(overall),
+        "comparisons": by_criterion(pairs),
+        "ranks": by_criterion(ranks),
+    }
+
+
+def _robustness(trial: Trial) -> dict[str, pd.DataFrame]:
+    """What else could have moved the answer: definition of clear, raters, conditions."""
+    grid = sensitivity(trial)
+    raters = rater_agreement(trial)
+    return {
+        "sensitivity": grid,
+        "sensitivity_summary": sensitivity_summary(grid),
+        "agreement": raters.coefficients,
+        "rater_drift": raters.drift,
+        "rater_times": raters.alone,
+        "rater_claims": raters.claims,
+        "balance": check_balance(trial),
+    }
 
 
 def _criteria(trial: Trial, primary: str) -> list[str]:
@@ -96,7 +125,7 @@ def _criteria(trial: Trial, primary: str) -> list[str]:
     return sorted(names, key=lambda name: name != primary)
 
 
-def _meta(trial: Trial, names: list[str], family: str) -> dict:
+def _meta(trial: Trial, names: list[str]) -> dict:
     protocol = trial.protocol
     return {
         "title": protocol.title,
@@ -106,7 +135,7 @@ def _meta(trial: Trial, names: list[str], family: str) -> dict:
         "schedule_h": list(protocol.schedule_h),
         "target_salinity": protocol.target_salinity,
         "conf_level": protocol.conf_level,
-        "family": family,
+        "family": protocol.family,
         "seed": protocol.seed,
         "licence": protocol.licence,
         "primary": names[0],
@@ -135,89 +164,3 @@ def _criterion_meta(trial: Trial, name: str) -> dict:
 def _with_blanks(frame: pd.DataFrame) -> pd.DataFrame:
     """The frame with None where a cell of the input was empty."""
     return frame.astype(object).where(frame.notna(), None)
-
-
-def _by_criterion(frames: dict[str, pd.DataFrame]) -> pd.DataFrame:
-    """All frames below each other, the criterion in the first column."""
-    return pd.concat(frames, names=["criterion"]).reset_index("criterion").reset_index(drop=True)
-
-
-def _estimates(trial: Trial, intervals: dict, fits: dict[str, AftFit]) -> dict[str, pd.DataFrame]:
-    protocol = trial.protocol
-    grid = np.linspace(0, protocol.window_h, CURVE_POINTS)[1:]
-    level = protocol.conf_level
-    times = {
-        name: recommend_mixing_time(intervals[name], conf_level=level, fit=fit)
-        for name, fit in fits.items()
-    }
-    return {
-        "times": _by_criterion(times),
-        "curves": _by_criterion({name: _curve(fit, grid, level) for name, fit in fits.items()}),
-        "steps": _by_criterion({name: _steps(frame) for name, frame in intervals.items()}),
-        "at_risk": _by_criterion(
-            {name: _at_risk(frame, protocol.schedule_h) for name, frame in intervals.items()}
-        ),
-        "fits": pd.DataFrame([_fit_row(name, fit) for name, fit in fits.items()]),
-    }
-
-
-def _curve(fit: AftFit, grid: np.ndarray, conf_level: float) -> pd.DataFrame:
-    """Share of batches clear by each time, by the fitted distribution."""
-    curve = share_curve(fit, grid, conf_level=conf_level)
-    return curve.rename(columns={"group": "mix", "t": "time_h"})
-
-
-def _steps(intervals: pd.DataFrame) -> pd.DataFrame:
-    """Where the share of clear vessels rises, by the nonparametric estimate."""
-    fit = fit_turnbull(intervals["left_h"], intervals["right_h"], group=intervals["mix"])
-    steps = fit.mass.rename(columns={"group": "mix", "left": "left_h", "right": "right_h"})
-    steps["estimate"] = steps.groupby("mix")["probability"].cumsum()
-    return steps[["mix", "left_h", "right_h", "estimate"]]
-
-
-def _at_risk(intervals: pd.DataFrame, schedule_h: tuple[float, ...]) -> pd.DataFrame:
-    """At every scheduled time: vessels known not clear, known clear, between two looks."""
-    looks = intervals[["mix", "left_h", "right_h"]].merge(
-        pd.DataFrame({"time_h": np.asarray(schedule_h, float)}), how="cross"
-    )
-    looks["n_not_clear"] = looks["left_h"] >= looks["time_h"]
-    looks["n_clear"] = looks["right_h"] <= looks["time_h"]
-    looks["n_unknown"] = ~(looks["n_not_clear"] | looks["n_clear"])
-    counts = ["n_not_clear", "n_clear", "n_unknown"]
-    return looks.groupby(["mix", "time_h"])[counts].sum().astype(int).reset_index()
-
-
-def _fit_row(name: str, fit: AftFit) -> dict:
-    counts = fit.tidy()
-    return {
-        "criterion": name,
-        "family": fit.family,
-        "scale": fit.scale,
-        "loglik": fit.loglik,
-        "n": int(counts["n"].sum()),
-        "n_event": int(counts["n_event"].sum()),
-        "converged": fit.converged,
-        "note": fit.note,
-    }
-
-
-def _verdicts(trial: Trial) -> pd.DataFrame:
-    """What every look at every vessel was counted as."""
-    given = set() if trial.intervals is None else set(trial.intervals["criterion"])
-    judged = [name for name in trial.protocol.criteria if name not in given]
-    frames = {name: _verdict_frame(reading_gaps(trial, name), trial) for name in judged}
-    if not frames:
-        return pd.DataFrame(columns=VERDICT_COLUMNS)
-    return _by_criterion(frames)[VERDICT_COLUMNS]
-
-
-def _verdict_frame(gaps: Gaps, trial: Trial) -> pd.DataFrame:
-    met = gaps.met()
-    sessions = np.arange(met.shape[1])
-    frame = gaps.vessels.loc[gaps.vessels.index.repeat(met.shape[1]), ["vessel", "mix"]]
-    scheduled = np.asarray(trial.protocol.schedule_h, float)
-    read_h = np.where(np.isnan(gaps.last_h), scheduled, gaps.last_h)
-    words = np.select([met == 1, met == 0], ["clear", "not clear"], "not read")
-    return frame.assign(
-        session=np.tile(sessions, met.shape[0]), elapsed_h=read_h.ravel(), verdict=words.ravel()
-    ).reset_index(drop=True)
