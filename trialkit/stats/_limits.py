@@ -161,7 +161,9 @@ def _spread(fit: BatchFit, slope: np.ndarray) -> np.ndarray:
     idle = np.eye(size) * 1e-3
     held = np.zeros(fit.theta.shape, dtype=bool)
     held[:, : fit.n_group] = fit.place != PLACED
+    # At scale 0 or inf curvature means nothing; the search starts from the data's ends.
     held[:, -1] = fit.known_scale is not None
+    held[fit.no_scale | fit.wide] = True
     curve = np.where(held[:, :, None] | held[:, None, :], np.eye(size), -fit.hessian)
     slope = np.where(held, 0.0, slope)
     with np.errstate(all="ignore"):
