@@ -15,6 +15,19 @@ from .analysis.results import write_results as write_results
 from .analysis.sensitivity import sensitivity as sensitivity
 from .analysis.sensitivity import sensitivity_summary as sensitivity_summary
 from .analysis.trial_results import trial_results as trial_results
+from .planning.incomplete import lay_out_blocks as lay_out_blocks
+from .planning.plan import plan_trial as plan_trial
+from .planning.power import PowerQuestion as PowerQuestion
+from .planning.power import simulate_power as simulate_power
+from .planning.preview import preview_plan as preview_plan
+from .planning.preview import read_answers as read_answers
+from .planning.preview import write_plan as write_plan
+from .planning.schedule import propose_schedule as propose_schedule
+from .planning.schedule import schedule_table as schedule_table
+from .planning.seal import seal_trial as seal_trial
+from .planning.seal_check import check_seal as check_seal
+from .planning.simulate import fill_planned as fill_planned
+from .planning.simulate import simulate_trial as simulate_trial
 from .records.check import check_trial as check_trial
 from .records.kinds import KINDS as KINDS
 from .records.kinds import ReadingKind as ReadingKind
@@ -81,6 +94,7 @@ __all__ = [
     "Estimate",
     "NotebookFailed",
     "PermutationTest",
+    "PowerQuestion",
     "Protocol",
     "ReadingKind",
     "ReportError",
@@ -95,6 +109,7 @@ __all__ = [
     "assess_claims",
     "at_risk_table",
     "check_balance",
+    "check_seal",
     "check_trial",
     "claims_by_rater",
     "clearing_intervals",
@@ -103,6 +118,7 @@ __all__ = [
     "curve_figure",
     "detection_limits",
     "equivalence_paired",
+    "fill_planned",
     "findings",
     "fit_aft",
     "fit_logistic",
@@ -117,15 +133,20 @@ __all__ = [
     "intraclass_correlation",
     "inverse_prediction",
     "krippendorff_alpha",
+    "lay_out_blocks",
     "limits",
     "limits_of_agreement",
     "methods",
     "mix_table",
     "permutation_test",
+    "plan_trial",
+    "preview_plan",
     "problem_table",
     "proportion_exact",
+    "propose_schedule",
     "rater_agreement",
     "rater_drift",
+    "read_answers",
     "read_results",
     "read_trial",
     "reading_guide",
@@ -133,9 +154,13 @@ __all__ = [
     "render_report",
     "ros_summary",
     "run_notebook",
+    "schedule_table",
+    "seal_trial",
     "sensitivity",
     "sensitivity_summary",
     "share_curve",
+    "simulate_power",
+    "simulate_trial",
     "smallest_p_value",
     "strip_figure",
     "times_by_rater",
@@ -147,5 +172,6 @@ __all__ = [
     "vessel_covariates",
     "vessel_figure",
     "weighted_kappa",
+    "write_plan",
     "write_results",
 ]
