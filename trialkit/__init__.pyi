@@ -1,20 +1,32 @@
 from .analysis.balance import add_covariates as add_covariates
 from .analysis.balance import check_balance as check_balance
 from .analysis.balance import vessel_covariates as vessel_covariates
+from .analysis.before_after import quantity_changes as quantity_changes
 from .analysis.claims import assess_claim as assess_claim
 from .analysis.claims import assess_claims as assess_claims
+from .analysis.clarity_kept import clarity_kept as clarity_kept
+from .analysis.cleaning import cleaning_interval as cleaning_interval
 from .analysis.clearing import clearing_intervals as clearing_intervals
+from .analysis.homogeneity import salinity_homogeneity as salinity_homogeneity
 from .analysis.mixing_time import recommend_mixing_time as recommend_mixing_time
 from .analysis.rater_alone import claims_by_rater as claims_by_rater
 from .analysis.rater_alone import times_by_rater as times_by_rater
 from .analysis.rater_drift import rater_drift as rater_drift
 from .analysis.raters import rater_agreement as rater_agreement
+from .analysis.residue import residue_summary as residue_summary
+from .analysis.residue_scores import residue_scores as residue_scores
 from .analysis.results import Results as Results
 from .analysis.results import read_results as read_results
 from .analysis.results import write_results as write_results
 from .analysis.sensitivity import sensitivity as sensitivity
 from .analysis.sensitivity import sensitivity_summary as sensitivity_summary
+from .analysis.storage import storage_change as storage_change
+from .analysis.storage_results import has_storage as has_storage
+from .analysis.storage_results import storage_results as storage_results
+from .analysis.storage_results import storage_tables as storage_tables
 from .analysis.trial_results import trial_results as trial_results
+from .bundle import bundle_trial as bundle_trial
+from .panel import clearing_panel as clearing_panel
 from .planning.incomplete import lay_out_blocks as lay_out_blocks
 from .planning.plan import plan_trial as plan_trial
 from .planning.power import PowerQuestion as PowerQuestion
@@ -85,6 +97,9 @@ from .stats.permutation import smallest_p_value as smallest_p_value
 from .stats.scores import interval_scores as interval_scores
 from .stats.turnbull import TurnbullFit as TurnbullFit
 from .stats.turnbull import fit_turnbull as fit_turnbull
+from .unpack import open_bundle as open_bundle
+from .verify import Verification as Verification
+from .verify import verify_bundle as verify_bundle
 
 __all__ = [
     "KINDS",
@@ -102,17 +117,22 @@ __all__ = [
     "Trial",
     "TrialDataError",
     "TurnbullFit",
+    "Verification",
     "add_covariates",
     "adjust_p_values",
     "answer",
     "assess_claim",
     "assess_claims",
     "at_risk_table",
+    "bundle_trial",
     "check_balance",
     "check_seal",
     "check_trial",
     "claims_by_rater",
+    "clarity_kept",
+    "cleaning_interval",
     "clearing_intervals",
+    "clearing_panel",
     "compact_letters",
     "criteria_table",
     "curve_figure",
@@ -128,6 +148,7 @@ __all__ = [
     "fit_turnbull",
     "forest_figure",
     "gwet_agreement",
+    "has_storage",
     "input_table",
     "interval_scores",
     "intraclass_correlation",
@@ -138,12 +159,14 @@ __all__ = [
     "limits_of_agreement",
     "methods",
     "mix_table",
+    "open_bundle",
     "permutation_test",
     "plan_trial",
     "preview_plan",
     "problem_table",
     "proportion_exact",
     "propose_schedule",
+    "quantity_changes",
     "rater_agreement",
     "rater_drift",
     "read_answers",
@@ -152,8 +175,11 @@ __all__ = [
     "reading_guide",
     "recommend_mixing_time",
     "render_report",
+    "residue_scores",
+    "residue_summary",
     "ros_summary",
     "run_notebook",
+    "salinity_homogeneity",
     "schedule_table",
     "seal_trial",
     "sensitivity",
@@ -162,12 +188,16 @@ __all__ = [
     "simulate_power",
     "simulate_trial",
     "smallest_p_value",
+    "storage_change",
+    "storage_results",
+    "storage_tables",
     "strip_figure",
     "times_by_rater",
     "times_table",
     "trial_results",
     "tukey_pairs",
     "variance_components",
+    "verify_bundle",
     "version_table",
     "vessel_covariates",
     "vessel_figure",

@@ -85,6 +85,12 @@ def test_single_readings_have_no_within_and_one_unit_no_between():
     assert (found.conf_low, found.conf_high) == (-np.inf, np.inf)
 
 
+def test_rounded_values_that_agree_keep_the_spread_of_rounding():
+    # Half-width t .975 (2 df, 4.302653) x 0.1 / sqrt 3.
+    found = mean_of_units([2.0, 2.0, 2.0], floor=0.1)
+    assert found.conf_high - 2 == pytest.approx(4.302653 * 0.1 / np.sqrt(3), abs=1e-6)
+
+
 def test_gaps_are_refused():
     with pytest.raises(ValueError, match="number everywhere"):
         variance_components([1, np.nan], [1, 1])

@@ -25,3 +25,10 @@ def test_factor_of_seven_blanks():
 def test_one_blank_has_no_spread(blanks):
     with pytest.raises(ValueError, match="two blanks"):
         detection_limits(blanks)
+
+
+def test_two_results_of_a_blank_vessel_count_as_one_vessel():
+    # Mean squares by hand: vessel means 3 and 7, within 2; between = (16 - 2)/2 = 7, in all 9.
+    found = detection_limits([2.0, 4.0, 6.0, 8.0], ["K1", "K1", "K2", "K2"])
+    assert found.sd == pytest.approx(3.0)
+    assert found.n == 2

@@ -139,8 +139,25 @@ def unit_mean(
     return mean_of_units(means, conf_level=conf_level, unit_name=unit_name)
 
 
-def mean_of_units(means, *, conf_level: float = 0.95, unit_name: str = "") -> Estimate:
+def mean_of_units(
+    means, *, conf_level: float = 0.95, unit_name: str = "", floor: float = 0.0
+) -> Estimate:
     """The t interval of values that are one a unit already; both limits infinite for one.
+
+    Parameters
+    ----------
+    means : array_like, shape (n,)
+        One value a unit of replication.
+    conf_level : float
+        Confidence level.
+    unit_name : str
+        Unit of measurement, for the result.
+    floor : float
+        Smallest standard deviation that is believed: rounded readings can agree by chance.
+
+    Returns
+    -------
+    Estimate
 
     Examples
     --------
@@ -151,6 +168,8 @@ def mean_of_units(means, *, conf_level: float = 0.95, unit_name: str = "") -> Es
     middle, n = float(means.mean()), means.size
     if n < 2:
         return Estimate(middle, -np.inf, np.inf, conf_level, unit_name, "one unit")
-    reach = float(t.ppf((1 + conf_level) / 2, n - 1) * means.std(ddof=1) / np.sqrt(n))
-    low, high = middle - reach, middle + reach
-    return Estimate(middle, low, high, conf_level, unit_name, "t on unit means")
+    sd = max(float(means.std(ddof=1)), floor)
+    reach = float(t.ppf((1 + conf_level) / 2, n - 1) * sd / np.sqrt(n))
+    return Estimate(
+        middle, middle - reach, middle + reach, conf_level, unit_name, "t on unit means"
+    )

@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.stats import norm, t
 
+from .components import variance_components
+
 __all__ = ["DetectionLimits", "detection_limits"]
 
 #: Currie's customary 5% for calling a blank something, and for missing what is there.
@@ -31,7 +33,7 @@ class DetectionLimits:
     method_limit : float
         The same idea with t for few blanks (99%).
     n : int
-        Blanks, one a vessel.
+        Independent blanks (vessels).
     """
 
     blank: float
@@ -43,13 +45,16 @@ class DetectionLimits:
     n: int
 
 
-def detection_limits(blanks: ArrayLike) -> DetectionLimits:
+def detection_limits(blanks: ArrayLike, unit: ArrayLike | None = None) -> DetectionLimits:
     """Critical level, detection and quantitation limits for paired observations.
 
     Parameters
     ----------
     blanks : array_like, shape (n,)
-        Results of independent blanks, two or more.
+        Results of blanks.
+    unit : array_like, shape (n,), optional
+        Vessel of each blank: several results of one vessel count as one vessel, and the
+        standard deviation is that of single results of different vessels.
 
     Returns
     -------
@@ -60,7 +65,7 @@ def detection_limits(blanks: ArrayLike) -> DetectionLimits:
     Raises
     ------
     ValueError
-        With fewer than two blanks: their spread is unknown.
+        With fewer than two independent blanks: their spread is unknown.
 
     References
     ----------
@@ -74,12 +79,14 @@ def detection_limits(blanks: ArrayLike) -> DetectionLimits:
     (4.652, 9.305, 20.0)
     """
     blanks = np.asarray(blanks, float)
-    if blanks.size < 2 or np.isnan(blanks).any():
-        raise ValueError(f"two blanks or more are needed; got {blanks.size}.")
-    sd = float(blanks.std(ddof=1))
+    unit = np.arange(blanks.size) if unit is None else np.asarray(unit)
+    n = np.unique(unit).size
+    if n < 2 or np.isnan(blanks).any():
+        raise ValueError(f"two blanks or more are needed; got {n}.")
+    spread = variance_components(blanks, unit)
+    sd = spread.reproducibility_sd
     critical = float(norm.ppf(1 - ERROR)) * np.sqrt(2) * sd
-    factor = float(t.ppf(0.99, blanks.size - 1))
+    factor = float(t.ppf(0.99, n - 1))
     return DetectionLimits(
-        float(blanks.mean()), sd, float(critical), float(2 * critical), 10 * sd, factor * sd,
-        blanks.size,
+        spread.mean, sd, float(critical), float(2 * critical), 10 * sd, factor * sd, n,
     )  # fmt: skip
