@@ -65,14 +65,14 @@ def by_term(table, term):
 def test_vessel_means_use_the_session_that_each_term_names():
     trial = make_trial(np.arange(12).reshape(3, 4) + 20.0, np.full((3, 4), 33.0))
     table = vessel_covariates(trial)
-    assert table["term"].unique().tolist() == ["temperature", "start salinity"]
+    assert table["term"].unique().tolist() == ["temperature", "mixed salinity"]
     assert len(table) == 24  # the reference vessel is no part of the comparison
     got = table[table["term"] == "temperature"].set_index("vessel")["value"]
     assert got["K00"] == pytest.approx(20.0)  # (20 + 20.2 + 19.8) / 3
     assert got["K23"] == pytest.approx(31.0)
-    # Salinity: the first session only, so without the later wiggle.
-    salinity = table[table["term"] == "start salinity"]
-    assert salinity["value"].tolist() == [33.0] * 12
+    # Salinity: the last session only, which the hand-made readings put 0.2 lower.
+    salinity = table[table["term"] == "mixed salinity"]
+    assert salinity["value"].tolist() == pytest.approx([32.8] * 12)
     assert set(salinity["unit"]) == {"PSU"}
 
 
@@ -90,11 +90,12 @@ def test_readings_below_a_limit_and_missing_ones_are_left_out():
     readings = trial.readings
     first = (readings["vessel"] == "K00") & (readings["session"] == 0)
     readings.loc[first & (readings["quantity"] == "temperature"), "value"] = np.nan
-    readings.loc[first & (readings["quantity"] == "salinity"), "limit"] = ">"
+    last = (readings["vessel"] == "K00") & (readings["session"] == 2)
+    readings.loc[last & (readings["quantity"] == "salinity"), "limit"] = ">"
     table = vessel_covariates(trial)
     got = table[table["vessel"] == "K00"].set_index("term")["value"]
     assert got["temperature"] == pytest.approx(24.0)  # (24.2 + 23.8) / 2
-    assert got["start salinity"] == pytest.approx(33.2)  # the next session
+    assert got["mixed salinity"] == pytest.approx(33.2)  # the session before
 
 
 def test_a_warm_mix_is_out_of_balance():
@@ -114,7 +115,7 @@ def test_a_warm_mix_is_out_of_balance():
 def test_equal_conditions_show_no_imbalance():
     temperature, salinity = even(np.random.default_rng(2))
     table = check_balance(make_trial(temperature, salinity))
-    for term in ("temperature", "start salinity"):
+    for term in ("temperature", "mixed salinity"):
         assert by_term(table, term)["verdict"].iloc[0].startswith("no imbalance shown")
     assert by_term(table, "block")["verdict"].iloc[0] == "every mix in each of 4 blocks"
 

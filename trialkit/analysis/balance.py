@@ -9,7 +9,7 @@ from trialkit.stats.permutation import permutation_test
 __all__ = ["add_covariates", "check_balance", "vessel_covariates"]
 
 #: Mix means further apart than this are worth an adjusted comparison: common practice, no source.
-USUAL_SPREAD = {"temperature": 1.0, "start salinity": 1.0}
+USUAL_SPREAD = {"temperature": 1.0, "mixed salinity": 1.0}
 
 COLUMNS = [
     "term",
@@ -33,6 +33,9 @@ def vessel_covariates(trial: Trial) -> pd.DataFrame:
     """One row a trial vessel and condition: what the vessel stood at while it was watched.
 
     Readings of one vessel are averaged first: they are sub-samples, the vessel is the unit.
+    Salinity is that of the mixed water, because mixes are to be compared at equal salinity. Early
+    readings of it show the salt dissolving: they are an effect of the mix, and holding an effect
+    equal would take away the very difference that is asked for.
 
     Parameters
     ----------
@@ -43,16 +46,16 @@ def vessel_covariates(trial: Trial) -> pd.DataFrame:
     -------
     pandas.DataFrame
         vessel, mix, block, term, value, unit. The terms: "temperature", the mean over the mixing
-        readings, C; "start salinity", the first session that read it, in the unit most vessels
-        were read in; every further number column of vessels.csv, without a unit. A vessel without
-        a reading has no row for that term.
+        readings, C; "mixed salinity", the last mixing session that read it, in the unit that most
+        vessels were read in; every further number column of vessels.csv, without a unit. A vessel
+        without a reading has no row for that term.
 
     Examples
     --------
     >>> import trialkit as tk
     >>> table = tk.vessel_covariates(tk.read_trial("data/demo/harbour"))
     >>> table["term"].unique().tolist()
-    ['temperature', 'start salinity']
+    ['temperature', 'mixed salinity']
     """
     readings = trial.readings
     mixing = readings[
@@ -61,7 +64,7 @@ def vessel_covariates(trial: Trial) -> pd.DataFrame:
         & readings["value"].notna()
         & (readings["limit"] == "")
     ]
-    parts = [_temperature(mixing), _start_salinity(mixing), *_declared(trial.vessels)]
+    parts = [_temperature(mixing), _mixed_salinity(mixing), *_declared(trial.vessels)]
     table = pd.concat([part for part in parts if len(part)] or [_empty()], ignore_index=True)
     vessels = trial.vessels.loc[trial.vessels["role"] == "trial", _IDENTITY]
     table = vessels.merge(table, on="vessel")
@@ -102,7 +105,7 @@ def check_balance(trial: Trial, *, seed: int | None = None) -> pd.DataFrame:
     >>> import trialkit as tk
     >>> table = tk.check_balance(tk.read_trial("data/demo/harbour"))
     >>> table["term"].unique().tolist()
-    ['temperature', 'start salinity', 'block']
+    ['temperature', 'mixed salinity', 'block']
     """
     seed = trial.protocol.seed if seed is None else seed
     covariates = vessel_covariates(trial)
@@ -124,7 +127,7 @@ def add_covariates(intervals: pd.DataFrame, trial: Trial) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        The same rows with further columns, such as "temperature" and "start salinity". A vessel
+        The same rows with further columns, such as "temperature" and "mixed salinity". A vessel
         without a reading gets the mean of its mix, or of all vessels: it then neither helps nor
         harms the adjustment.
 
@@ -158,16 +161,16 @@ def _temperature(mixing: pd.DataFrame) -> pd.DataFrame:
     return mean.reset_index().assign(term="temperature", unit="C")
 
 
-def _start_salinity(mixing: pd.DataFrame) -> pd.DataFrame:
-    """Mean of the first session that read each vessel's salinity."""
+def _mixed_salinity(mixing: pd.DataFrame) -> pd.DataFrame:
+    """Mean of the last mixing session that read each vessel's salinity."""
     used = mixing[mixing["quantity"] == "salinity"]
     if used.empty:
         return _empty()
     unit = used.groupby("unit")["vessel"].nunique().idxmax()
     used = used[used["unit"] == unit]
-    first = used["session"] == used.groupby("vessel")["session"].transform("min")
-    mean = used[first].groupby("vessel")["value"].mean()
-    return mean.reset_index().assign(term="start salinity", unit=unit)
+    last = used["session"] == used.groupby("vessel")["session"].transform("max")
+    mean = used[last].groupby("vessel")["value"].mean()
+    return mean.reset_index().assign(term="mixed salinity", unit=unit)
 
 
 def _declared(vessels: pd.DataFrame) -> list[pd.DataFrame]:
