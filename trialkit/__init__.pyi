@@ -7,8 +7,12 @@ from .analysis.claims import assess_claims as assess_claims
 from .analysis.clarity_kept import clarity_kept as clarity_kept
 from .analysis.cleaning import cleaning_interval as cleaning_interval
 from .analysis.clearing import clearing_intervals as clearing_intervals
+from .analysis.comparison import compare_mixes as compare_mixes
+from .analysis.comparison_plan import ComparisonPlan as ComparisonPlan
 from .analysis.homogeneity import salinity_homogeneity as salinity_homogeneity
 from .analysis.mixing_time import recommend_mixing_time as recommend_mixing_time
+from .analysis.overall import overall_difference as overall_difference
+from .analysis.ranking import rank_mixes as rank_mixes
 from .analysis.rater_alone import claims_by_rater as claims_by_rater
 from .analysis.rater_alone import times_by_rater as times_by_rater
 from .analysis.rater_drift import rater_drift as rater_drift
@@ -91,9 +95,12 @@ from .stats.multiplicity import tukey_pairs as tukey_pairs
 from .stats.nondetect import fit_nondetects as fit_nondetects
 from .stats.nondetect import ros_summary as ros_summary
 from .stats.ordinal import fit_ordinal as fit_ordinal
+from .stats.pairs import pair_p_values as pair_p_values
 from .stats.permutation import PermutationTest as PermutationTest
 from .stats.permutation import permutation_test as permutation_test
 from .stats.permutation import smallest_p_value as smallest_p_value
+from .stats.ranks import rank_sets as rank_sets
+from .stats.ranks import share_first as share_first
 from .stats.scores import interval_scores as interval_scores
 from .stats.turnbull import TurnbullFit as TurnbullFit
 from .stats.turnbull import fit_turnbull as fit_turnbull
@@ -102,11 +109,12 @@ from .verify import Verification as Verification
 from .verify import verify_bundle as verify_bundle
 
 __all__ = [
-    "KINDS",
     "AftFit",
     "Claim",
+    "ComparisonPlan",
     "Criterion",
     "Estimate",
+    "KINDS",
     "NotebookFailed",
     "PermutationTest",
     "PowerQuestion",
@@ -134,6 +142,7 @@ __all__ = [
     "clearing_intervals",
     "clearing_panel",
     "compact_letters",
+    "compare_mixes",
     "criteria_table",
     "curve_figure",
     "detection_limits",
@@ -160,6 +169,8 @@ __all__ = [
     "methods",
     "mix_table",
     "open_bundle",
+    "overall_difference",
+    "pair_p_values",
     "permutation_test",
     "plan_trial",
     "preview_plan",
@@ -167,6 +178,8 @@ __all__ = [
     "proportion_exact",
     "propose_schedule",
     "quantity_changes",
+    "rank_mixes",
+    "rank_sets",
     "rater_agreement",
     "rater_drift",
     "read_answers",
@@ -185,6 +198,7 @@ __all__ = [
     "sensitivity",
     "sensitivity_summary",
     "share_curve",
+    "share_first",
     "simulate_power",
     "simulate_trial",
     "smallest_p_value",
