@@ -109,12 +109,12 @@ from .verify import Verification as Verification
 from .verify import verify_bundle as verify_bundle
 
 __all__ = [
+    "KINDS",
     "AftFit",
     "Claim",
     "ComparisonPlan",
     "Criterion",
     "Estimate",
-    "KINDS",
     "NotebookFailed",
     "PermutationTest",
     "PowerQuestion",
