@@ -7,7 +7,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from trialkit.analysis.clearing import clearing_intervals
 from trialkit.planning.demo import write_demo
+from trialkit.planning.seal_check import check_seal
+from trialkit.records.check import check_trial
+from trialkit.records.read import read_trial
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 TRIALS = ("harbour", "rerun", "single")
@@ -95,3 +99,26 @@ def test_no_reading_after_the_window_or_a_day_off_storage(trial):
     days = np.array(config.get("storage", {}).get("days", [np.inf]))
     assert (hours > 0).all()
     assert all(np.abs(days * 24 - h).min() <= 24 for h in late)
+
+
+def test_harbour_is_as_it_was_sealed():
+    check = check_seal(DEMO / "harbour")
+    assert (check.status, check.key) == ("yes", "yes")
+    assert check_seal(DEMO / "rerun").status == "no seal"
+
+
+@pytest.mark.parametrize("trial", TRIALS)
+def test_demo_reads_without_a_word(trial):
+    assert check_trial(DEMO / trial).empty
+    assert not read_trial(DEMO / trial).blinded
+
+
+def test_harbour_claims_have_one_of_each_verdict():
+    # Read off the intervals by eye: Alder is clear by 2 h in all four vessels, Birch hazy at 1 h
+    # in all four, and Rowan loses its haze before 8 h in some vessels and after it in others.
+    trial = read_trial(DEMO / "harbour")
+    clarity, haze = (clearing_intervals(trial, c).set_index("mix") for c in ("clarity", "haze"))
+    assert (clarity.loc["M01", "right_h"] <= 2).all()
+    assert (clarity.loc["M02", "left_h"] >= 1).all()
+    assert (haze.loc["M06", "right_h"] < 8).any()
+    assert (haze.loc["M06", "left_h"] > 7.9).any()

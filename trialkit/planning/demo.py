@@ -1,5 +1,6 @@
 """The three invented trials that the kit is shown and tested with."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from math import inf
 from pathlib import Path
@@ -8,8 +9,9 @@ import numpy as np
 import pandas as pd
 
 from ._draws import drawn_dose
-from .folder import PlannedTrial
+from .folder import PlannedTrial, write_text
 from .layout import randomise_blocks, vessel_codes
+from .seal import SEALED_FILE, key_digest, seal_of, sealed_text
 from .simulate import Event, TrialSpec, simulate_trial
 from .water import Water
 
@@ -78,7 +80,9 @@ def write_demo(folder):
         The three trial folders.
     """
     specs = {"harbour": harbour_spec(), "rerun": rerun_spec(), "single": single_spec()}
-    return [simulate_trial(spec, Path(folder) / name) for name, spec in specs.items()]
+    folders = [simulate_trial(spec, Path(folder) / name) for name, spec in specs.items()]
+    write_text(folders[0] / SEALED_FILE, sealed_text(specs["harbour"].planned.settings))
+    return folders
 
 
 def harbour_spec():
@@ -106,7 +110,7 @@ def harbour_spec():
         Event("not read", "M06", 1, 23.0, 25.0),
     )
     planned = _planned(settings, list(_NAMES), 4, 60.0, raters=("Reader one", "Reader two"))
-    planned = _with_lost(planned, events)
+    planned = _sealed(_with_lost(planned, events), nonce="5ea1ab1e0ddba11c0de5a17ca5cade42")
     return TrialSpec(
         planned, _WATERS, 4022, events, salinity_h=(0.5, 2, 6, 12, 24, 30), time_as="time"
     )
@@ -227,6 +231,16 @@ def _dose_g(mix, volume_l, settings, rng):
     return drawn_dose(_WATERS[mix], volume_l, settings["target_salinity"], rng) if mix else 0.0
 
 
+def _sealed(planned, nonce):
+    """The plan with its key's digest and its seal, as `trialkit plan` makes them."""
+    settings = dict(planned.settings)
+    settings |= {"key_sha256": key_digest(planned.key, nonce), "key_nonce": nonce}
+    settings["seal"] = seal_of(sealed_text(settings))
+    tables = {name: value for name, value in settings.items() if isinstance(value, dict)}
+    plain = {name: value for name, value in settings.items() if name not in tables}
+    return replace(planned, settings=plain | tables)
+
+
 def _with_lost(planned, events):
     lost = {(e.mix, e.block): e.from_h for e in events if e.kind == "lost"}
     mixes = planned.vessels.merge(planned.key, on="vessel", how="left")["mix"]
@@ -234,5 +248,4 @@ def _with_lost(planned, events):
         lost.get((mix, block), "")
         for mix, block in zip(mixes, planned.vessels["block"], strict=True)
     ]
-    vessels = planned.vessels.assign(lost_h=hours)
-    return PlannedTrial(planned.settings, planned.mixes, vessels, planned.key, planned.raters)
+    return replace(planned, vessels=planned.vessels.assign(lost_h=hours))

@@ -40,7 +40,7 @@ def draw_power(table, *, ratio):
     alt = _words(table, ratio)
     width = _LEFT + 2 * _WIDTH + _GAP + 24
     return Picture(
-        "power",
+        "power-figure",
         "What more vessels of each mix buy, in simulated trials read on this schedule.",
         alt,
         svg_document(width, _TOP + _HEIGHT + 52, alt, parts),
