@@ -172,6 +172,17 @@ def test_no_finite_scale():
     assert split.probability_by(3).loc[0, "estimate"] == pytest.approx(2 / 3, abs=1e-6)
 
 
+@pytest.mark.parametrize("family", FAMILIES)
+def test_scale_zero_is_the_limit_of_small_scales(family):
+    # Two of (., 3], one of (3, .], one around 3: the coin has three tosses.
+    left, right = [1, 2, 3, 1], [3, 3, 4, 9]
+    limit = fit_aft(left, right, family=family).loglik
+    small = [fit_aft(left, right, family=family, scale=s).loglik for s in (0.1, 0.03, 0.005)]
+    assert small == sorted(small)
+    assert limit == pytest.approx(np.log((2 / 3) ** 2 / 3))
+    assert small[-1] == pytest.approx(limit, abs=1e-6)
+
+
 def test_exact_times_that_agree_have_no_limits_of_a_shape():
     fit = fit_aft([3, 3, 3, 5, 5, 5], [3, 3, 3, 5, 5, 5], group=list("aaabbb"))
     assert (fit.scale, fit.loglik) == (0.0, INF)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import linprog
+from scipy.special import xlog1py, xlogy
 
 from ._families import family_named
 from ._likelihood import Intervals, log_intervals
@@ -43,6 +44,8 @@ class BatchFit:
         Whether the optimum was reached.
     known_scale : float or None
         The scale, when it was given.
+    prior : numpy.ndarray or None, shape (r, 2)
+        Degrees of freedom and variance that the scale has from elsewhere.
     """
 
     data: Intervals
@@ -57,6 +60,7 @@ class BatchFit:
     no_scale: np.ndarray
     converged: np.ndarray
     known_scale: float | None
+    prior: np.ndarray | None = None
 
     def take(self, rows) -> BatchFit:
         names = [
@@ -71,7 +75,8 @@ class BatchFit:
             "converged",
         ]
         parts = {name: getattr(self, name)[rows] for name in names}
-        return replace(self, data=self.data.take(rows), **parts)
+        prior = None if self.prior is None else self.prior[rows]
+        return replace(self, data=self.data.take(rows), prior=prior, **parts)
 
     @property
     def n_group(self) -> int:
@@ -87,6 +92,8 @@ class BatchFit:
         """Events in those groups, shape (r,); inf when the scale is known."""
         if self.known_scale is not None:
             return np.full(len(self.theta), np.inf)
+        if self.prior is not None:
+            return self.prior[:, 0] + self.n_told.sum(1)
         placed = (self.place == PLACED)[:, self.codes]
         return (placed & np.isfinite(self.right)).sum(1).astype(float)
 
@@ -99,6 +106,8 @@ class BatchFit:
     @property
     def lost_freedom(self) -> np.ndarray:
         """Parameters but the scale that were fitted, shape (r,)."""
+        if self.prior is not None:
+            return np.ones(len(self.theta))
         return self.placed_groups + self.theta.shape[1] - 1 - self.n_group
 
     @property
@@ -160,7 +169,8 @@ class BatchFit:
         """The likelihood of the placed groups, and of some others whatever is known of them."""
         on = self.place == PLACED
         on[:, list(also)] = True
-        return _problem(self.data, self.codes, on, self.cap, self.known_scale)
+        problem = _problem(self.data, self.codes, on, self.cap, self.known_scale)
+        return replace(problem, prior=self.prior)
 
 
 def fit_aft_batch(
@@ -205,16 +215,18 @@ def fit_aft_batch(
     start = _start(problem.data, codes, n_group, scale)
     if scale is None:
         start[:, -1] = np.where(no_scale, problem.cap, np.minimum(start[:, -1], problem.cap))
-    held = replace(problem, moves=problem.moves & ~_last_column(no_scale, problem.moves))
+    settled = no_scale & (design.shape[1] == n_group)
+    held = replace(problem, moves=problem.moves & ~settled[:, None])
     optimum = maximise(held, start)
+    theta, value = _at_scale_zero(problem, optimum, settled, (left, right, codes, place))
     return BatchFit(
         data=data,
         codes=codes,
         left=left,
         right=right,
         place=place,
-        theta=optimum.theta,
-        value=optimum.value,
+        theta=theta,
+        value=value,
         hessian=optimum.hessian,
         cap=problem.cap,
         no_scale=no_scale,
@@ -223,10 +235,30 @@ def fit_aft_batch(
     )
 
 
-def _last_column(flag, like):
-    full = np.zeros_like(like)
-    full[:, -1] = flag
-    return full
+def _at_scale_zero(problem: Problem, optimum, settled, trials):
+    """Parameters and supremum where the likelihood rises to scale 0, in closed form.
+
+    A time that lies in every interval of a group gives it probability 1. Where it is the
+    end of some and the start of others they are the heads and tails of a coin.
+    """
+    left, right, codes, place = trials
+    last = _by_group(left, codes, place.shape[1], np.maximum, 0.0)
+    first = _by_group(right, codes, place.shape[1], np.minimum, np.inf)
+    sides = (right <= first[:, codes]), (left >= last[:, codes])
+    heads, tails = (_by_group(side, codes, place.shape[1], np.add, 0) for side in sides)
+    split = (place == PLACED) & (last == first)
+    n = np.where(split, heads + tails, 1)
+    share = np.where(split, heads / n, 0.5)
+    entropy = np.where(split, n * (xlogy(share, share) + xlog1py(1 - share, -share)), 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        middle = np.where(place == PLACED, np.log(last) + np.log(first), 0.0) / 2
+    middle = np.where(np.isfinite(middle), middle - problem.data.centre, 0.0)
+    theta, value = optimum.theta.copy(), optimum.value.copy()
+    z = problem.data.family.ppf(np.clip(share, 1e-9, 1 - 1e-9))
+    theta[settled, : place.shape[1]] = (middle * problem.cap[:, None] - z)[settled]
+    theta[settled, -1] = problem.cap[settled]
+    value[settled] = entropy.sum(1)[settled]
+    return theta, value
 
 
 def _problem(data: Intervals, codes, on, cap, scale) -> Problem:

@@ -48,7 +48,7 @@ def calibrated_p_value(deviance, n_event, n_group):
     return np.where(known, z, np.where(usable, pooled, 1.0))
 
 
-def one_sided_limit(z, n_own, n_event, n_group, conf_level: float):
+def one_sided_limit(z, n_own, n_event, n_group, conf_level: float, df=None):
     """Largest deviance under a one-sided bound of the quantile with standard score z.
 
     With complete normal data the bound is mean + K s with K from the noncentral t (the
@@ -62,35 +62,43 @@ def one_sided_limit(z, n_own, n_event, n_group, conf_level: float):
     n_own : array_like
         Vessels of the group that the bound is for, above 0.
     n_event, n_group : array_like
-        As in `deviance_limit`.
+        As in `deviance_limit`; s^2 is the sum of squares over their difference.
     conf_level : float
         One-sided confidence level.
+    df : array_like, optional
+        Degrees of freedom of s^2 where they are not that difference (Satterthwaite's).
 
     References
     ----------
     ISO 16269-6:2014, annex on one-sided statistical tolerance limits.
     """
-    arrays = np.broadcast_arrays(*(np.asarray(v, float) for v in (n_own, n_event, n_group)))
+    df = np.subtract(n_event, n_group) if df is None else df
+    values = (n_own, n_event, n_group, df)
+    arrays = np.broadcast_arrays(*(np.asarray(value, float) for value in values))
     rows = np.stack([array.ravel() for array in arrays], axis=1)
     distinct, inverse = np.unique(rows, axis=0, return_inverse=True)
-    limits = np.array([_tolerance_deviance(float(z), *row, conf_level) for row in distinct])
+    limits = np.array([_tolerance_deviance(float(z), conf_level, *row) for row in distinct])
     return limits[inverse.ravel()].reshape(arrays[0].shape)
 
 
 @lru_cache(maxsize=10_000)
-def _tolerance_deviance(z, n_own, n_event, n_group, conf_level):
-    df = n_event - n_group
+def _tolerance_deviance(z, conf_level, n_own, n_event, n_group, df):
     if np.isinf(n_event):
         return max(stats.norm.ppf(conf_level), 0.0) ** 2
-    if df <= 0 or n_own <= 0:
+    if df <= 0 or n_own <= 0 or n_event <= n_group:
         return np.inf
     factor = stats.nct.ppf(conf_level, df, z * np.sqrt(n_own)) / np.sqrt(n_own)
-    if factor <= z * np.sqrt(df / n_event):
+    return _deviance_at(factor, z, n_own, n_event, n_event - n_group)
+
+
+def _deviance_at(factor, z, n_own, n_event, divisor):
+    """Profile deviance at mean + factor s of the z-quantile, s^2 = squares / divisor."""
+    if factor <= z * np.sqrt(divisor / n_event):
         return 0.0
-    # Mean 0, residual sum of squares df (s = 1): the best 1 / scale under a quantile held
-    # at `factor` solves a quadratic.
-    a, b = df + n_own * factor**2, n_own * factor * z
+    # Mean 0 and squares that sum to `divisor` (s = 1): the best 1 / scale with the quantile
+    # held at `factor` solves a quadratic.
+    a, b = divisor + n_own * factor**2, n_own * factor * z
     tau = (b + np.sqrt(b * b + 4 * a * n_event)) / (2 * a)
-    free = n_event * np.log(np.sqrt(n_event / df)) - n_event / 2
-    held = n_event * np.log(tau) - (df * tau**2 + n_own * (factor * tau - z) ** 2) / 2
+    free = n_event * np.log(np.sqrt(n_event / divisor)) - n_event / 2
+    held = n_event * np.log(tau) - (divisor * tau**2 + n_own * (factor * tau - z) ** 2) / 2
     return 2 * (free - held)

@@ -25,8 +25,9 @@ _TOP = 700.0  # exp above this overflows
 class Family:
     """A standardised distribution of log time.
 
-    `between(a, b)` is log P(a < Z <= b); `slope` and `curve` are the first and second
-    derivative of the log density; `cdf` and `ppf` as in scipy.
+    `between(a, b)` is log P(a < Z <= b) with its derivatives by a, b, aa, bb and ab, for
+    a up from -inf and b up to inf; `slope` and `curve` are the first and second derivative
+    of the log density; `cdf` and `ppf` as in scipy.
     """
 
     name: str
@@ -48,18 +49,39 @@ def _normal_between(a, b):
     mirror = a + b > 0
     low, high = np.where(mirror, -b, a), np.where(mirror, -a, b)
     log_high = special.log_ndtr(high)
-    return log_high + _log_1m_exp(special.log_ndtr(low) - log_high)
+    value = log_high + _log_1m_exp(special.log_ndtr(low) - log_high)
+    inner_a, inner_b = np.where(np.isfinite(a), a, 0.0), np.where(np.isfinite(b), b, 0.0)
+    by_a = np.where(np.isfinite(a), np.exp(_normal_log_density(inner_a) - value), 0.0)
+    by_b = np.where(np.isfinite(b), np.exp(_normal_log_density(inner_b) - value), 0.0)
+    return value, -by_a, by_b, by_a * (inner_a - by_a), -by_b * (inner_b + by_b), by_a * by_b
+
+
+def _normal_log_density(z):
+    return -0.5 * z * z - _LOG_ROOT_2PI
 
 
 def _logistic_between(a, b):
-    return special.log_expit(b) + special.log_expit(-a) + _log_1m_exp(a - b)
+    # P = F(b) (1 - F(a)) (1 - exp(a - b)): every derivative is a sum of one sign.
+    rest = np.expm1(np.minimum(b - a, _TOP))
+    odds = 1 / rest
+    bend = odds * (1 + odds)
+    below, above = special.expit(a), special.expit(-b)
+    value = special.log_expit(b) + special.log_expit(-a) + _log_1m_exp(a - b)
+    aa, bb = -below * special.expit(-a) - bend, -above * special.expit(b) - bend
+    return value, -below - odds, above + odds, aa, bb, bend
 
 
 def _extreme_between(a, b):
-    low, high = np.exp(np.minimum(a, _TOP)), np.exp(np.minimum(b, _TOP))
-    # exp(b) - exp(a) as a product where both are close; b = inf leaves survival alone.
+    # P = S(a) (1 - exp(-gap)), gap = exp(b) - exp(a), as a product where both are close.
+    low, high = _exp(a), _exp(b)
     gap = np.where(np.isfinite(a), low * np.expm1(np.minimum(b - a, _TOP)), high)
-    return _log_1m_exp(-np.where(np.isfinite(b), gap, np.inf)) - low
+    gap = np.where(np.isfinite(b), gap, np.inf)
+    odds = 1 / np.expm1(np.minimum(gap, _TOP))
+    odds, high = np.where(gap < _TOP, odds, 0.0), np.where(gap < _TOP, high, 0.0)
+    bend = odds * (1 + odds)
+    value = _log_1m_exp(-gap) - low
+    aa, bb = -low * (1 + odds) - low * low * bend, high * odds - high * high * bend
+    return value, -low * (1 + odds), high * odds, aa, bb, low * high * bend
 
 
 def _exp(z):
@@ -69,7 +91,7 @@ def _exp(z):
 LOGNORMAL = Family(
     name="lognormal",
     between=_normal_between,
-    log_density=lambda z: -0.5 * z * z - _LOG_ROOT_2PI,
+    log_density=_normal_log_density,
     slope=lambda z: -z,
     curve=lambda z: np.full_like(z, -1.0),
     cdf=special.ndtr,

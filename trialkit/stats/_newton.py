@@ -57,18 +57,34 @@ def _idle(gradient, hessian, index: int):
 class Problem:
     """Data with the bounds of tau, the parameters that move, and the line to stay on.
 
-    `moves` (r, p + 1) is False for a parameter held where it starts.
+    `moves` (r, p + 1) is False for a parameter held where it starts. `prior` (r, 2), a
+    weight w and a square s, adds w (log tau - s tau^2 / 2): what w further degrees of
+    freedom of variance s would say of the scale.
     """
 
     data: Intervals
     cap: np.ndarray
     moves: np.ndarray
     line: Line | None = None
+    prior: np.ndarray | None = None
+
+    def evaluate(self, theta: np.ndarray):
+        value, gradient, hessian = evaluate(self.data, theta)
+        if self.prior is None:
+            return value, gradient, hessian
+        (weight, square), tau = self.prior.T, theta[:, -1]
+        gradient[:, -1] += weight * (1 / tau - square * tau)
+        hessian[:, -1, -1] -= weight * (1 / tau**2 + square)
+        return value + weight * (np.log(tau) - square * tau**2 / 2), gradient, hessian
 
     def take(self, rows) -> Problem:
-        line = None if self.line is None else self.line.take(rows)
         return replace(
-            self, data=self.data.take(rows), cap=self.cap[rows], moves=self.moves[rows], line=line
+            self,
+            data=self.data.take(rows),
+            cap=self.cap[rows],
+            moves=self.moves[rows],
+            line=None if self.line is None else self.line.take(rows),
+            prior=None if self.prior is None else self.prior[rows],
         )
 
 
@@ -97,7 +113,7 @@ def maximise(problem: Problem, start: np.ndarray, tolerance: float = 1e-9) -> Op
     """
     theta = start if problem.line is None else problem.line.project(start)
     with np.errstate(all="ignore"):
-        state = [theta.copy(), *evaluate(problem.data, theta)]
+        state = [theta.copy(), *problem.evaluate(theta)]
         done = np.zeros(len(theta), dtype=bool)
         for _ in range(MAX_STEPS):
             rows = np.flatnonzero(~done)
@@ -117,23 +133,22 @@ def _step(problem: Problem, state, tolerance: float):
     step, gain = _direction(problem, theta, gradient, hessian)
     length = _longest(theta[:, -1], step[:, -1], problem.cap)
     proposal = _moved(problem, theta, step, length)
-    new = [proposal, *evaluate(problem.data, proposal)]
-    last = ((gain < tolerance) & (length == 1)) | (proposal[:, -1] < FLOOR)
+    new = [proposal, *problem.evaluate(proposal)]
+    last = ((gain < tolerance) & (gain >= 0) & (length == 1)) | (proposal[:, -1] < FLOOR)
     worse = ~(new[1] >= value - 1e-12 * (1 + np.abs(value)))
     for _ in range(50):
         rows = np.flatnonzero(worse)
         if not rows.size:
             break
         length[rows] /= 4
-        shorter = _moved(problem.take(rows), theta[rows], step[rows], length[rows])
-        for array, part in zip(
-            new, [shorter, *evaluate(problem.data.take(rows), shorter)], strict=True
-        ):
-            array[rows] = part
+        part = problem.take(rows)
+        shorter = _moved(part, theta[rows], step[rows], length[rows])
+        for array, other in zip(new, [shorter, *part.evaluate(shorter)], strict=True):
+            array[rows] = other
         worse[rows] = ~(new[1][rows] >= value[rows] - 1e-12 * (1 + np.abs(value[rows])))
     # No step climbs: rounding is all that is left, which is the maximum only when little
     # was promised.
-    return new, last | ((gain < 1e-6) & (length < 1e-12))
+    return new, last | ((gain < 1e-6) & (gain >= 0) & (length < 1e-12))
 
 
 def _moved(problem: Problem, theta, step, length):
@@ -164,4 +179,8 @@ def _direction(problem: Problem, theta, gradient, hessian):
     ridge = _RIDGE * np.maximum(size, size.max(1, keepdims=True) * 1e-6) + 1e-13
     hessian[:, diagonal, diagonal] -= ridge + ~moves
     step = np.linalg.solve(-hessian, gradient[:, :, None])[:, :, 0]
-    return step, (step * gradient).sum(1)
+    gain = (step * gradient).sum(1)
+    # Far out in a tail the curvature may be lost to rounding: climb by each own slope.
+    lost = ~(gain >= 0)
+    step[lost] = (gradient / np.maximum(np.abs(size), 1e-12))[lost]
+    return step, np.where(lost, np.inf, gain)
