@@ -79,7 +79,7 @@ def test_holm_is_over_the_declared_family():
     assert len(everything) == 6
     assert everything["p_adjusted"].tolist() == adjust_p_values(everything["p_value"]).tolist()
     control = compare_mixes(data, plan=ComparisonPlan(control="M02"))
-    assert control[["mix", "other"]].to_numpy().tolist() == [
+    assert control[["mix_a", "mix_b"]].to_numpy().tolist() == [
         ["M01", "M02"],
         ["M03", "M02"],
         ["M04", "M02"],
@@ -109,7 +109,7 @@ def test_a_mix_that_never_cleared_has_a_limit_on_one_side():
 
 def test_two_mixes_that_never_cleared_are_not_compared():
     table = compare_mixes(frame({"M01": FAST, "M02": NEVER, "M03": NEVER}))
-    row = table.set_index(["mix", "other"]).loc[("M02", "M03")]
+    row = table.set_index(["mix_a", "mix_b"]).loc[("M02", "M03")]
     assert row["verdict"] == "no comparison"
     assert row["note"] == "neither cleared in the window: nothing to compare"
     assert (row["conf_low"], row["conf_high"], row["p_value"]) == (0, INF, 1)
@@ -177,9 +177,9 @@ def test_thirty_mixes():
     table = compare_mixes(drawn(np.geomspace(1, 25, 30), 0.25, 3, seed=3))
     assert len(table) == 435
     assert not table.isna().any(axis=None)
-    far = table[(table["mix"] == "M01") & (table["other"] == "M30")]
+    far = table[(table["mix_a"] == "M01") & (table["mix_b"] == "M30")]
     assert far["verdict"].item() == "M01 clears sooner"
-    neighbours = table[(table["mix"] == "M14") & (table["other"] == "M15")]
+    neighbours = table[(table["mix_a"] == "M14") & (table["mix_b"] == "M15")]
     assert neighbours["verdict"].item() == "not shown different"
 
 
@@ -189,7 +189,7 @@ def test_a_lost_vessel_leaves_its_block_uneven():
     # Lost after half an hour, the vessel says next to nothing.
     without = {"M01": FAST, "M02": SLOW[:3]}
     alone = compare_mixes(frame(without)).iloc[0]
-    assert row["n_event_other"] == 3
+    assert row["n_event_b"] == 3
     assert row["estimate"] == pytest.approx(alone["estimate"], rel=0.01)
     assert alone["p_smallest"] == pytest.approx(2 / 8)  # three whole blocks and one with one vessel
 
@@ -207,7 +207,7 @@ def test_a_claim_that_rests_on_equal_spread_says_so():
         "M05": [(2, 3), (8, 10), (3, 4), (16, 20)],
         "M06": [(10, 12), (24, 30), (16, 20), (30, INF)],
     }
-    table = compare_mixes(frame(tight | wide)).set_index(["mix", "other"])
+    table = compare_mixes(frame(tight | wide)).set_index(["mix_a", "mix_b"])
     row = table.loc[("M05", "M06")]
     assert row["verdict"] == "M05 clears sooner"
     assert row["p_own_scale"] > 0.05

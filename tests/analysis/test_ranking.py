@@ -33,9 +33,9 @@ def test_two_like_mixes_then_a_slow_one_then_one_that_never_cleared():
     assert table["rank_low"].tolist() == [1, 1, 3, 4]
     assert table["rank_high"].tolist() == [2, 2, 3, 4]
     assert table["letters"].tolist() == ["a", "a", "b", "c"]
-    assert table["share_first"].sum() == pytest.approx(1)
-    assert table["share_first"].iloc[0] > table["share_first"].iloc[1] > 0.05
-    assert table["share_first"].iloc[2:].tolist() == [0, 0]
+    assert table["probability_first"].sum() == pytest.approx(1)
+    assert table["probability_first"].iloc[0] > table["probability_first"].iloc[1] > 0.05
+    assert table["probability_first"].iloc[2:].tolist() == [0, 0]
     assert table["estimate"].iloc[3] == INF
     assert table["note"].tolist() == [
         "",
@@ -58,7 +58,7 @@ def test_ranks_agree_with_the_comparisons_whatever_the_control():
     assert rank_mixes(data, plan=plan).equals(rank_mixes(data))
     letters = rank_mixes(data).set_index("mix")["letters"]
     for row in compare_mixes(data).itertuples():
-        shared = set(letters[row.mix]) & set(letters[row.other])
+        shared = set(letters[row.mix_a]) & set(letters[row.mix_b])
         assert bool(shared) == (row.verdict == "not shown different")
 
 
@@ -67,7 +67,7 @@ def test_one_vessel_a_mix_leaves_every_place_open():
     assert table["rank_low"].tolist() == [1, 1, 1]
     assert table["rank_high"].tolist() == [3, 3, 3]
     assert table["letters"].tolist() == ["a", "a", "a"]
-    assert table["share_first"].tolist() == pytest.approx([1 / 3] * 3)
+    assert table["probability_first"].tolist() == pytest.approx([1 / 3] * 3)
     assert table["note"].str.startswith("one vessel a mix").all()
     assert not table.isna().any(axis=None)
 
@@ -76,13 +76,15 @@ def test_nothing_cleared_anywhere():
     table = rank_mixes(frame({"M01": NEVER, "M02": NEVER}))
     assert table["rank"].tolist() == [1, 1]
     assert table["rank_high"].tolist() == [2, 2]
-    assert table["share_first"].tolist() == [0.5, 0.5]
+    assert table["probability_first"].tolist() == [0.5, 0.5]
 
 
 def test_the_seed_decides_the_repeats():
     data = frame({"M01": FAST, "M02": MIDDLE})
     one, same, other = (rank_mixes(data, plan=ComparisonPlan(seed=s)) for s in (1, 1, 2))
     assert one.equals(same)
-    assert not one["share_first"].equals(other["share_first"])
+    assert not one["probability_first"].equals(other["probability_first"])
     # Binomial error of 2,000 repeats is 0.011.
-    assert one["share_first"].to_numpy() == pytest.approx(other["share_first"].to_numpy(), abs=0.05)
+    assert one["probability_first"].to_numpy() == pytest.approx(
+        other["probability_first"].to_numpy(), abs=0.05
+    )

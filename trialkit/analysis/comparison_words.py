@@ -38,7 +38,7 @@ def comparison_verdict(row, conf_level: float, refused: str = "") -> str:
     Parameters
     ----------
     row : namedtuple
-        A row of the comparison: mix, other, estimate, conf_low, conf_high, p_adjusted.
+        A row of the comparison: mix_a, mix_b, estimate, conf_low, conf_high, p_adjusted.
     conf_level : float
         1 less it is the chance of any false claim in the family.
     refused : str
@@ -51,7 +51,7 @@ def comparison_verdict(row, conf_level: float, refused: str = "") -> str:
     """
     # The slack: 1 - 0.95 is a hair above 0.05 or under it.
     if row.p_adjusted <= 1 - conf_level + 1e-12 and row.estimate != 1:
-        return f"{row.mix} clears {'sooner' if row.estimate < 1 else 'later'}"
+        return f"{row.mix_a} clears {'sooner' if row.estimate < 1 else 'later'}"
     nothing_said = row.p_value == 1 and row.conf_low == 0 and np.isinf(row.conf_high)
     return NO_COMPARISON if refused or nothing_said else NOT_SHOWN
 
@@ -75,7 +75,7 @@ def comparison_notes(row, conf_level: float, counts: pd.DataFrame) -> list[str]:
     """
     notes = [*_unread(row, counts), *_place_notes(row, counts), *_single_vessel(row, counts)]
     own_scale = getattr(row, "p_own_scale", 0.0)
-    if row.verdict.startswith(row.mix) and own_scale > 1 - conf_level + 1e-12:
+    if row.verdict.startswith(row.mix_a) and own_scale > 1 - conf_level + 1e-12:
         notes.append(
             "holds only if all mixes spread alike: with a scale of their own these two are not "
             f"shown different (adjusted p {own_scale:.2g})"
@@ -84,13 +84,13 @@ def comparison_notes(row, conf_level: float, counts: pd.DataFrame) -> list[str]:
 
 
 def _unread(row, counts) -> list[str]:
-    unread = [mix for mix in (row.mix, row.other) if counts.loc[mix, "n_read"] == 0]
+    unread = [mix for mix in (row.mix_a, row.mix_b) if counts.loc[mix, "n_read"] == 0]
     return [f"no vessel of {mix} could be judged" for mix in unread]
 
 
 def _place_notes(row, counts) -> list[str]:
     """What it means that a mix has no time of its own."""
-    read = [mix for mix in (row.mix, row.other) if counts.loc[mix, "n_read"] > 0]
+    read = [mix for mix in (row.mix_a, row.mix_b) if counts.loc[mix, "n_read"] > 0]
     never = [mix for mix in read if counts.loc[mix, "n_event"] == 0]
     first = [mix for mix in read if counts.loc[mix, "n_first"] == counts.loc[mix, "n"]]
     if len(never) == 2:
@@ -106,5 +106,5 @@ def _place_notes(row, counts) -> list[str]:
 def _single_vessel(row, counts) -> list[str]:
     if counts["n"].max() == 1:
         return []
-    single = [mix for mix in (row.mix, row.other) if counts.loc[mix, "n"] == 1]
+    single = [mix for mix in (row.mix_a, row.mix_b) if counts.loc[mix, "n"] == 1]
     return [f"{mix} has one vessel: its spread is taken from the other mixes" for mix in single]

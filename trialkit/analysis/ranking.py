@@ -24,7 +24,7 @@ COLUMNS = [
     "rank",
     "rank_low",
     "rank_high",
-    "share_first",
+    "probability_first",
     "letters",
     "estimate",
     "conf_low",
@@ -45,9 +45,9 @@ def rank_mixes(
     """One row a mix, the soonest first: its place, the places still open, its letters.
 
     The places in `rank_low` to `rank_high` follow from all pairs after Holm's adjustment, so at
-    the declared level they hold the true places of all mixes at once. `share_first` repeats the
-    trial on paper: it tells how often a trial like this one would put the mix first. Print
-    `LETTERS_NOTE` below a table that shows the letters.
+    the declared level they hold the true places of all mixes at once. `probability_first` repeats
+    the trial on paper: it tells how often a trial like this one would put the mix first, which is
+    not the probability that the mix is the best. Print `LETTERS_NOTE` below a table with letters.
 
     Parameters
     ----------
@@ -62,9 +62,9 @@ def rank_mixes(
     Returns
     -------
     pandas.DataFrame
-        mix, rank (by typical time; equal ones share it), rank_low, rank_high, share_first, letters
-        (mixes that share one were not shown different), estimate, conf_low, conf_high, conf_level
-        (typical time), n, n_event, n_censored, unit, method, note.
+        mix, rank (by typical time; equal ones share it), rank_low, rank_high, probability_first,
+        letters (mixes that share one were not shown different), estimate, conf_low, conf_high,
+        conf_level (typical time), n, n_event, n_censored, unit, method, note.
 
     Raises
     ------
@@ -96,7 +96,7 @@ def rank_mixes(
     table["letters"] = compact_letters(earlier | earlier.T)
     refused = basis.refused
     shares = None if refused else share_first(fit, seed=plan.seed)
-    table["share_first"] = 1 / len(table) if refused else table["mix"].map(shares)
+    table["probability_first"] = 1 / len(table) if refused else table["mix"].map(shares)
     table["note"] = np.where(table["n_event"] == 0, NO_TIME, "")
     table["note"] = refused or table["note"]
     return table[COLUMNS]
@@ -107,7 +107,7 @@ def _earlier(pairs: pd.DataFrame, mixes: list[str]) -> np.ndarray:
     place = {mix: i for i, mix in enumerate(mixes)}
     earlier = np.zeros((len(mixes),) * 2, dtype=bool)
     for row in pairs.itertuples():
-        if row.verdict.startswith(row.mix):
-            i, j = place[row.mix], place[row.other]
+        if row.verdict.startswith(row.mix_a):
+            i, j = place[row.mix_a], place[row.mix_b]
             earlier[(i, j) if row.estimate < 1 else (j, i)] = True
     return earlier
