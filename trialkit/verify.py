@@ -13,6 +13,7 @@ from trialkit.bundle import INPUTS, REPORT
 from trialkit.compare import TOLERANCE, compare_results, version_changes
 from trialkit.publish import MANIFEST, NOTEBOOK, publish_trial
 from trialkit.records.read import read_trial
+from trialkit.report.printing import print_number
 from trialkit.unpack import BundleError, open_bundle
 
 __all__ = ["Verification", "verify_bundle"]
@@ -202,7 +203,7 @@ def _report_same(bundled: Path, here: Path) -> bool:
 def _difference_lines(differences: pd.DataFrame, most: int = 20) -> list[str]:
     lines = [
         f"  {row.table}: {row.row}: {row.column} {row.bundled} in the bundle, {row.here} here"
-        + (f" ({100 * row.apart:.2g}% apart)" if row.apart < float("inf") else "")
+        + (f" ({print_number(100 * row.apart)}% apart)" if row.apart < float("inf") else "")
         for row in differences.head(most).itertuples()
     ]
     if len(differences) > most:
