@@ -1,5 +1,7 @@
 """Comparisons of mixes: what is claimed, what is refused, and how each is said."""
 
+from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -10,9 +12,12 @@ from scipy import stats
 from trialkit.analysis.comparison import compare_mixes
 from trialkit.analysis.comparison_plan import ComparisonPlan
 from trialkit.analysis.overall import overall_difference
+from trialkit.analysis.ranking import rank_mixes
+from trialkit.records.read import read_trial
 from trialkit.stats.multiplicity import adjust_p_values
 
 INF = np.inf
+DEMO = Path(__file__).parents[2] / "data" / "demo"
 LOOKS = np.array([0, 0.25, 0.5, 1, 1.5, 2, 3, 4, 6, 8, 10, 12, 16, 20, 24, 30, INF])
 
 
@@ -291,3 +296,43 @@ def test_any_difference_before_which():
     # Three mixes in four blocks: 3! names x 1 of 6^4 arrangements at best.
     assert row["p_smallest"] == pytest.approx(6 / 6**4)
     assert row["p_value"] == pytest.approx(row["p_smallest"])
+
+
+@pytest.fixture(scope="module")
+def harbour():
+    return read_trial(DEMO / "harbour")
+
+
+def test_the_demo_trial_from_folder_to_decision(harbour):
+    # The invented trial was made with one blend that never clears.
+    table = compare_mixes(harbour)
+    assert len(table) == 15
+    assert not table.isna().any(axis=None)
+    never = table.loc[table["n_event_b"] == 0, "mix_b"].unique()
+    assert len(never) == 1
+    with_it = table[table["mix_b"] == never[0]]
+    assert (with_it["verdict"] == with_it["mix_a"] + " clears sooner").all()
+    ranks = rank_mixes(harbour)
+    assert ranks["mix"].iloc[-1] == never[0]
+    assert (ranks["rank_low"] <= ranks["rank"]).all()
+    assert (ranks["rank"] <= ranks["rank_high"]).all()
+    assert overall_difference(harbour)["verdict"].item() == "shown"
+
+
+def test_conditions_of_a_trial_are_fetched_when_asked_for(harbour):
+    plain, held = compare_mixes(harbour), compare_mixes(harbour, adjust=["temperature"])
+    # All vessels stood at the same temperature within 0.1 C: nothing much to adjust.
+    placed = np.isfinite(plain["estimate"]) & (plain["estimate"] > 0)
+    ratio = held.loc[placed, "estimate"] / plain.loc[placed, "estimate"]
+    assert ratio.to_numpy() == pytest.approx(np.ones(placed.sum()), abs=0.1)
+
+
+def test_the_demo_trial_with_one_vessel_a_mix_and_a_blind_one(harbour):
+    single = read_trial(DEMO / "single")
+    table = compare_mixes(single, plan=ComparisonPlan())
+    assert set(table["verdict"]) == {"no comparison"}
+    lifted = compare_mixes(single, plan=ComparisonPlan(scale=0.2, scale_source="the harbour trial"))
+    assert lifted["verdict"].str.contains("clears").any()
+    blind = replace(harbour, vessels=harbour.vessels.assign(mix=""))
+    with pytest.raises(ValueError, match="still blind"):
+        compare_mixes(blind)

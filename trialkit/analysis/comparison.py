@@ -83,7 +83,8 @@ def compare_mixes(
     Raises
     ------
     ValueError
-        Fewer than two mixes, the control is not among them, or a condition is not known.
+        Fewer than two mixes, the control is not among them, a condition is not known, or the trial
+        is still blind.
 
     Examples
     --------

@@ -90,10 +90,14 @@ def prepared(
     Raises
     ------
     ValueError
-        A column is missing.
+        A column is missing, or the trial is still blind.
     """
     if isinstance(data, pd.DataFrame):
         intervals, trial = data, None
+    elif data.blinded:
+        raise ValueError(
+            "the mixes are still blind: put key.csv (vessel, mix) into the trial folder."
+        )
     else:
         intervals, trial = clearing_intervals(data, criterion), data
         plan = ComparisonPlan.of(trial.protocol) if plan is None else plan
