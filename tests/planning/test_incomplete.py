@@ -55,6 +55,17 @@ def test_places_out_of_range_are_refused(places):
         lay_out_blocks(codes(4), 3, places=places, seed=1)
 
 
+def test_which_mixes_meet_is_uniform_over_seeds():
+    # Five mixes in four blocks of three: each layout has 12 meetings for 10 pairs. Over seeds
+    # every pair must meet equally often, to within four standard errors of its mean.
+    layouts = [lay_out_blocks(codes(5), 4, places=3, seed=s) for s in range(80)]
+    upper = np.triu_indices(5, 1)
+    meetings = np.array([pair_counts(layout).to_numpy()[upper] for layout in layouts])
+    assert set(meetings.sum(axis=1)) == {12}
+    error = meetings.std(axis=0) / np.sqrt(len(layouts))
+    assert (np.abs(meetings.mean(axis=0) - 1.2) < 4 * error).all()
+
+
 def test_too_few_blocks_to_hold_every_mix_are_refused():
     with pytest.raises(ValueError, match="n_blocks must be at least 3 for 7 mixes"):
         lay_out_blocks(codes(7), 2, places=3, seed=1)

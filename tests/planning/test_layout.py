@@ -74,6 +74,19 @@ def test_reading_order_holds_each_vessel_once_a_session_and_rater():
     assert order.groupby(["rater", "turn"])["vessel"].nunique().gt(1).all()
 
 
+def test_reading_turns_are_uniform():
+    # Every vessel at every turn equally often over sessions and readers: as above, n = 5.
+    vessels = pd.DataFrame({"vessel": list("ABCDE"), "block": 1})
+    order = reading_order(vessels, 1000, ["R01", "R02"], seed=6)
+    counts = pd.crosstab(order["vessel"], order["turn"]).to_numpy()
+    statistic = ((counts - 400) ** 2 / 400).sum() * 4 / 5
+    assert 3.9 < statistic < 39.3  # 0.001 and 0.999 quantiles of chi-square on 16
+    # The two readers' orders have nothing to do with each other.
+    turns = order.pivot_table(index=["session", "vessel"], columns="rater", values="turn")
+    correlation = turns["R01"].corr(turns["R02"])
+    assert abs(correlation) < 4 / np.sqrt(len(turns))
+
+
 def test_mixes_must_be_distinct():
     with pytest.raises(ValueError, match="each once"):
         randomise_blocks(["M01", "M01"], 2, seed=1)

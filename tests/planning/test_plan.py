@@ -9,12 +9,14 @@ import pandas as pd
 import pytest
 from pypdf import PdfReader
 
+from trialkit.analysis.results import read_results
 from trialkit.planning.answers import ask, check_answers
 from trialkit.planning.plan import plan_trial
 from trialkit.planning.seal import NONCE_FILE, seal_trial
 from trialkit.planning.seal_check import check_seal
 from trialkit.planning.simulate import fill_planned
 from trialkit.planning.water import Water
+from trialkit.publish import publish_trial
 from trialkit.records.check import check_trial
 from trialkit.records.read import read_trial
 
@@ -112,6 +114,39 @@ def test_a_filled_plan_reads_without_edits_and_its_seal_holds(plan, tmp_path):
         seal_trial(folder)
 
 
+def test_a_filled_plan_reports_without_edits(plan, tmp_path):
+    folder = shutil.copytree(plan.folder, tmp_path / "shed")
+    for name in ("key.csv", NONCE_FILE):
+        shutil.copy(plan.key_folder / name, folder)
+    fill_planned(folder, WATERS, seed=5)
+    out = publish_trial(folder, folder / "out")
+    assert (out / "report.pdf").read_bytes().startswith(b"%PDF")
+    results = read_results(out / "results.json")
+    assert set(results["times"]["mix"]) >= {"M01", "M02", "M03"}
+
+
+def earlier(tmp_path, fits):
+    columns = ["criterion", "family", "scale"]
+    results = {"meta": {"primary": "fully clear"}, "tables": {"fits": {"columns": columns}}}
+    results["tables"]["fits"]["rows"] = fits
+    path = tmp_path / "results.json"
+    path.write_text(json.dumps(results))
+    return {**ANSWERS, "earlier": str(path)}
+
+
+def test_spread_is_taken_from_an_earlier_report(tmp_path):
+    fits = [["fully clear", "lognormal", 0.4], ["clarity", "lognormal", 0.25]]
+    assert check_answers(earlier(tmp_path, fits))["spread"] == 0.25
+    assert check_answers(earlier(tmp_path, fits[:1]))["spread"] == 0.4
+
+
+@pytest.mark.parametrize("scale", [0.0, "inf"])
+def test_an_earlier_report_without_a_spread_is_refused(tmp_path, scale):
+    answers = earlier(tmp_path, [["clarity", "lognormal", scale]])
+    with pytest.raises(ValueError, match="holds no finite log-normal scale; give spread"):
+        check_answers(answers)
+
+
 def test_readings_asked_for_are_the_simulated_ones(plan, tmp_path):
     folder = shutil.copytree(plan.folder, tmp_path / "shed")
     shutil.copy(plan.key_folder / "key.csv", folder)
@@ -191,6 +226,11 @@ def test_an_existing_folder_is_left_alone(tmp_path):
         ({"start": "tomorrow"}, "start must be a date and time such as 2031-04-02T08:00"),
         ({"timezone": "Mars/Base"}, "timezone must be UTC or an IANA time zone"),
         ({"timezone": "../etc"}, "timezone must be UTC or an IANA time zone"),
+        (
+            {"start": datetime(2031, 3, 30, 2, 30), "timezone": "Europe/Berlin"},
+            "start must be another hour: daylight saving skips this clock time",
+        ),
+        ({"earlier": "nowhere.json"}, "earlier: nowhere.json can't be read"),
         ({"paper": "a5"}, "paper must be one of a4, us-letter; got 'a5'."),
         ({"raters": []}, "raters must be 1 to 20 names"),
         ({"schedule_h": [2, 1, 3]}, "schedule_h must be rising numbers from 0.02 to 336 h"),

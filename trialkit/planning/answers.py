@@ -1,7 +1,12 @@
 """A full set of answers for a plan, asked of a person or read from a file."""
 
 from math import inf
+from zoneinfo import ZoneInfo
 
+from trialkit.records.problems import Fault
+from trialkit.records.times import localise
+
+from .earlier import earlier_spread
 from .questions import MIX_QUESTIONS, QUESTIONS, check_answer, parse_answer
 
 
@@ -82,6 +87,8 @@ def check_answers(answers):
         mixes = []
     checked["mixes"] = [_checked_mix(i, mix, bad) for i, mix in enumerate(mixes, start=1)]
     bad += _across(checked)
+    if checked.get("earlier"):
+        _take_spread(checked, bad)
     if bad:
         raise ValueError("\n".join(bad))
     return {**checked, "claims": answers.get("claims", {}), "control": answers.get("control", "")}
@@ -122,6 +129,7 @@ def _across(checked):
         yield f"places must be a whole number from 0 to {len(names)}, the number of mixes."
     if checked.get("places", 0) == 1:
         yield "places must be 0 or at least 2: a block of one mix compares nothing."
+    yield from _odd_hour(checked)
     schedule, window = checked.get("schedule_h"), checked.get("window_h", inf)
     if schedule and schedule[-1] > window:
         yield f"schedule_h must end by window_h = {window:g} h; got {schedule[-1]:g}."
@@ -132,3 +140,17 @@ def _across(checked):
     days = checked.get("storage_days")
     if days and 24 * days[0] <= window + 24:
         yield f"storage_days must begin a day after window_h = {window:g} h; got {days[0]:g}."
+
+
+def _take_spread(checked, bad):
+    try:
+        checked["spread"] = earlier_spread(checked["earlier"])
+    except ValueError as error:
+        bad.append(str(error))
+
+
+def _odd_hour(checked):
+    if "start" in checked and "timezone" in checked:
+        moment = localise(checked["start"], ZoneInfo(checked["timezone"]))
+        if isinstance(moment, Fault):
+            yield f"start must be another hour: {moment.message}; got {checked['start']}."

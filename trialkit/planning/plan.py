@@ -113,7 +113,8 @@ def _next_steps(plan):
     alone = [f"Fill the vessels from {plan.folder / MIXING_SHEET}."]
     after = [f"Put key.csv and {NONCE_FILE} into {plan.folder}."]
     steps = [
-        f"Look at {plan.folder / 'trial.toml'}. To change it now: edit it, then seal it again.",
+        f"Look at {plan.folder / 'trial.toml'}. To change it before the first reading: edit it, "
+        f"then trialkit seal {plan.folder} (in Python: trialkit.seal_trial).",
         f"Publish this seal, dated, where you can't edit it: {settings['seal']}",
         f"Print {plan.folder / SHEETS}: the bench card first, then the reading sheets.",
         *(blind if plan.key_folder != plan.folder else alone),

@@ -104,6 +104,7 @@ QUESTIONS = (
         0.01,
         2,
     ),
+    Question("earlier", "results.json of an earlier report to take the spread from?", "text", ""),
     Question(
         "seed", "Seed of the random layout (-1: drawn now and printed)?", "whole", -1, -1, 2**53
     ),
