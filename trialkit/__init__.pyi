@@ -63,8 +63,22 @@ from .report.prose import limits as limits
 from .report.prose import methods as methods
 from .report.prose import reading_guide as reading_guide
 from .report.render import render_report as render_report
+from .report.residue_tables import cleaning_table as cleaning_table
+from .report.residue_tables import detection_table as detection_table
+from .report.residue_tables import residue_pairs_table as residue_pairs_table
+from .report.residue_tables import residue_table as residue_table
 from .report.run import NotebookFailed as NotebookFailed
 from .report.run import run_notebook as run_notebook
+from .report.storage_figures import evenness_figure as evenness_figure
+from .report.storage_figures import residue_figure as residue_figure
+from .report.storage_series import salinity_figure as salinity_figure
+from .report.storage_tables import changes_table as changes_table
+from .report.storage_tables import dose_table as dose_table
+from .report.storage_tables import drift_table as drift_table
+from .report.storage_tables import evenness_table as evenness_table
+from .report.storage_tables import kept_table as kept_table
+from .report.storage_words import storage_answer as storage_answer
+from .report.storage_words import storage_words as storage_words
 from .report.tables import answer as answer
 from .report.tables import at_risk_table as at_risk_table
 from .report.tables import criteria_table as criteria_table
@@ -133,12 +147,14 @@ __all__ = [
     "assess_claims",
     "at_risk_table",
     "bundle_trial",
+    "changes_table",
     "check_balance",
     "check_seal",
     "check_trial",
     "claims_by_rater",
     "clarity_kept",
     "cleaning_interval",
+    "cleaning_table",
     "clearing_intervals",
     "clearing_panel",
     "compact_letters",
@@ -146,7 +162,12 @@ __all__ = [
     "criteria_table",
     "curve_figure",
     "detection_limits",
+    "detection_table",
+    "dose_table",
+    "drift_table",
     "equivalence_paired",
+    "evenness_figure",
+    "evenness_table",
     "fill_planned",
     "findings",
     "fit_aft",
@@ -162,6 +183,7 @@ __all__ = [
     "interval_scores",
     "intraclass_correlation",
     "inverse_prediction",
+    "kept_table",
     "krippendorff_alpha",
     "lay_out_blocks",
     "limits",
@@ -188,10 +210,14 @@ __all__ = [
     "reading_guide",
     "recommend_mixing_time",
     "render_report",
+    "residue_figure",
+    "residue_pairs_table",
     "residue_scores",
     "residue_summary",
+    "residue_table",
     "ros_summary",
     "run_notebook",
+    "salinity_figure",
     "salinity_homogeneity",
     "schedule_table",
     "seal_trial",
@@ -202,9 +228,11 @@ __all__ = [
     "simulate_power",
     "simulate_trial",
     "smallest_p_value",
+    "storage_answer",
     "storage_change",
     "storage_results",
     "storage_tables",
+    "storage_words",
     "strip_figure",
     "times_by_rater",
     "times_table",

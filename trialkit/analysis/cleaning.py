@@ -60,6 +60,7 @@ def cleaning_interval(residue: ResidueSummary, acceptable: float) -> pd.DataFram
         reach = acceptable * weeks / table[["estimate", "conf_high", "conf_low"]].to_numpy(float)
     frame = table[["mix", "conf_level", "n", "method"]].assign(
         term="weeks between cleanings", estimate=reach[:, 0], conf_low=reach[:, 1],
-        conf_high=reach[:, 2], acceptable=float(acceptable), unit="weeks", note=ASSUMPTIONS,
+        conf_high=reach[:, 2], acceptable=float(acceptable), unit="weeks",
+        note=f"{ASSUMPTIONS} More than {weeks:.0f} weeks is beyond what the trial saw.",
     )  # fmt: skip
     return frame[COLUMNS]

@@ -6,8 +6,10 @@ import pandas as pd
 
 from trialkit.analysis.before_after import quantity_changes
 from trialkit.analysis.clarity_kept import clarity_kept
+from trialkit.analysis.cleaning import COLUMNS as CLEANING_COLUMNS
+from trialkit.analysis.cleaning import cleaning_interval
 from trialkit.analysis.homogeneity import USUAL_MARGIN, salinity_homogeneity
-from trialkit.analysis.residue import residue_summary
+from trialkit.analysis.residue import ResidueSummary, residue_summary
 from trialkit.analysis.residue_scores import residue_scores
 from trialkit.analysis.results import Results
 from trialkit.analysis.storage import storage_change
@@ -35,7 +37,11 @@ def has_storage(trial: Trial) -> bool:
 
 
 def storage_tables(
-    trial: Trial, *, margin: float = USUAL_MARGIN, conf_level: float | None = None
+    trial: Trial,
+    *,
+    margin: float = USUAL_MARGIN,
+    acceptable: float | None = None,
+    conf_level: float | None = None,
 ) -> dict[str, pd.DataFrame]:
     """All storage tables of results.json by name.
 
@@ -45,6 +51,9 @@ def storage_tables(
         What `read_trial` returned, unblinded.
     margin : float
         Difference of salinity between top and bottom that does not matter.
+    acceptable : float, optional
+        Residue that is still acceptable, in the unit it was read in; without it no interval
+        between cleanings is suggested.
     conf_level : float, optional
         The declared one by default.
 
@@ -86,6 +95,7 @@ def storage_tables(
         "residue_ratios": left.ratios,
         "residue_vessels": left.vessels,
         "residue_limits": left.limits,
+        "cleaning": _cleaning(left, acceptable),
         "residue_scores": residue_scores(trial, conf_level=conf_level),
         "clarity_kept": kept.shares,
         "clarity_intervals": kept.intervals,
@@ -96,7 +106,9 @@ def storage_tables(
     }
 
 
-def storage_results(trial: Trial, *, margin: float = USUAL_MARGIN) -> Results:
+def storage_results(
+    trial: Trial, *, margin: float = USUAL_MARGIN, acceptable: float | None = None
+) -> Results:
     """The storage findings as one `Results`, for a report on storage alone.
 
     A trial without readings in mixing has it too.
@@ -107,6 +119,8 @@ def storage_results(trial: Trial, *, margin: float = USUAL_MARGIN) -> Results:
         What `read_trial` returned, unblinded.
     margin : float
         Difference of salinity between top and bottom that does not matter.
+    acceptable : float, optional
+        Residue that is still acceptable, in the unit it was read in.
 
     Returns
     -------
@@ -142,7 +156,14 @@ def storage_results(trial: Trial, *, margin: float = USUAL_MARGIN) -> Results:
         "inputs": trial.sources.to_dict("records"),
     }
     frames = {"mixes": _with_blanks(trial.mixes), "vessels": _with_blanks(trial.vessels)}
-    return Results(meta, frames | storage_tables(trial, margin=margin))
+    tables = storage_tables(trial, margin=margin, acceptable=acceptable)
+    return Results(meta, frames | tables)
+
+
+def _cleaning(left: ResidueSummary, acceptable: float | None) -> pd.DataFrame:
+    if acceptable is None:
+        return pd.DataFrame(columns=CLEANING_COLUMNS)
+    return cleaning_interval(left, acceptable)
 
 
 def _opening(trial: Trial) -> str:

@@ -1,0 +1,169 @@
+"""Tables of what weeks of standing did."""
+
+from typing import Any
+
+import pandas as pd
+
+from .blocks import Prose, Table
+from .printing import print_count, print_number, print_p, print_share
+from .selection import mix_names
+from .storage_cells import (
+    heads_of,
+    marks_of,
+    named_rows,
+    print_fixed,
+    print_limits,
+    print_signed,
+    table_or_prose,
+)
+
+
+def evenness_table(results: Any) -> Table | Prose:
+    """
+    Top minus bottom of each mix with the decision.
+
+    Parameters
+    ----------
+    results : Results
+        With the table `homogeneity`.
+
+    Returns
+    -------
+    Table or Prose
+        A sentence when the table would have no row.
+    """
+    rows = [
+        (name(row), row.stage, print_count(row.n), print_signed(row.estimate),
+         print_limits(row), print_p(row.p_value), row.decision)
+        for row, name in named_rows(results, "homogeneity")
+    ]  # fmt: skip
+    heads = heads_of(results, "Mix", "Stage", "Vessels>", "Mean difference>", "limits>", "p>",
+                   "Decision")  # fmt: skip
+    table = results["homogeneity"]
+    margin = print_number(table["margin"].iloc[0]) if len(table) else "–"
+    step = print_number(table["resolution"].max()) if len(table) else "–"
+    note = (
+        f"Two one-sided tests against a margin of {margin}; the instrument reads in steps of "
+        f"{step}. Equivalent: shown to differ by less than the margin. Not settled: not shown "
+        "either way."
+    )
+    return table_or_prose(
+        "evenness-table", "Salinity at the top minus at the bottom", heads, rows, note
+    )
+
+
+def dose_table(results: Any) -> Table | Prose:
+    """
+    Dose of each mix at the target salinity, with what 100 L cost.
+
+    Parameters
+    ----------
+    results : Results
+        With the table `dose`.
+
+    Returns
+    -------
+    Table or Prose
+        A sentence when the table would have no row.
+    """
+    rows = [
+        (name(row), print_count(row.n), print_fixed(row.reached, 2), print_fixed(row.estimate, 1),
+         print_limits(row, 1), print_number(row.label_dose_g_per_l), _cost(row.cost))
+        for row, name in named_rows(results, "dose")
+    ]  # fmt: skip
+    heads = heads_of(results, "Mix", "Vessels>", "Salinity reached>", "Dose at target, g/L>",
+                   "limits, g/L>", "On the label, g/L>", "100 L cost>")  # fmt: skip
+    note = (
+        "Mixes hold different amounts of bound water: doses are compared at equal measured "
+        "salinity, not gram for gram. The scaling to the target uses reference seawater and is "
+        "nominal for a mix. Prices are in the currency of the trial folder."
+    )
+    return table_or_prose("dose", "Salt that it took", heads, rows, note, marks_of(results, "dose"))
+
+
+def drift_table(results: Any) -> Table | Prose:
+    """
+    Change of salinity in storage, split into water lost and the rest.
+
+    Parameters
+    ----------
+    results : Results
+        With the table `storage`.
+
+    Returns
+    -------
+    Table or Prose
+        A sentence when the table would have no row.
+    """
+    rows = [
+        (name(row), row.term, print_count(row.n), print_signed(row.estimate), print_limits(row))
+        for row, name in named_rows(results, "storage")
+    ]
+    heads = heads_of(results, "Mix", "Part", "Vessels>", "Change>", "limits>")
+    note = (
+        "Water that leaves takes no salt along: that part follows from the masses. The rest is "
+        "salt that fell out, a meter that drifted, or water that came in."
+    )
+    return table_or_prose("drift", "Change of practical salinity in storage", heads, rows, note)
+
+
+def kept_table(results: Any) -> Table | Prose:
+    """
+    Share of vessels still clear on the last day of storage.
+
+    Parameters
+    ----------
+    results : Results
+        With the table `clarity_kept`.
+
+    Returns
+    -------
+    Table or Prose
+        A sentence when the table would have no row.
+    """
+    frame = results["clarity_kept"]
+    names = mix_names(results)
+    last = frame[frame["day"] == frame["day"].max()] if len(frame) else frame
+    rows = [
+        (names.get(row.mix, row.mix), row.criterion, print_number(row.day),
+         f"{row.n_clear} of {row.n}",
+         f"{print_share(row.conf_low)} to {print_share(row.conf_high)}")
+        for row in last.itertuples(index=False)
+    ]  # fmt: skip
+    heads = heads_of(results, "Mix", "Criterion", "Day>", "Still clear>", "limits>")
+    note = (
+        "Exact binomial limits: a handful of vessels says little about all batches. Vessels not "
+        "clear at the end of mixing are not counted."
+    )
+    return table_or_prose("kept", "Vessels still clear at the end of storage", heads, rows, note)
+
+
+def changes_table(results: Any) -> Table | Prose:
+    """
+    Any further quantity before and after storage.
+
+    Parameters
+    ----------
+    results : Results
+        With the table `quantity_changes`.
+
+    Returns
+    -------
+    Table or Prose
+        A sentence when the table would have no row.
+    """
+    rows = [
+        (name(row), f"{row.quantity}{', ' if row.unit else ''}{row.unit}", print_count(row.n),
+         print_number(row.before), print_number(row.after), print_signed(row.estimate),
+         print_limits(row))
+        for row, name in named_rows(results, "quantity_changes")
+    ]  # fmt: skip
+    heads = heads_of(results, "Mix", "Quantity", "Vessels>", "Before>", "After>", "Change>",
+                   "limits>")  # fmt: skip
+    note = "Means of vessels read both times. No chemistry is computed from them."
+    return table_or_prose("changes", "Other quantities before and after storage", heads, rows, note)
+
+
+def _cost(value: Any) -> str:
+    missing = value is None or pd.isna(value)
+    return "–" if missing else print_fixed(float(value), 2)
