@@ -177,7 +177,22 @@ def test_sheets_hold_every_vessel_seal_and_caution(plan):
         for page in reader.pages
         for font in page["/Resources"]["/Font"].values()
     }
-    assert all("SourceSans3" in font for font in fonts)
+    assert all("SourceSans3" in font or "DejaVu" in font for font in fonts)
+
+
+def test_odd_names_are_printed_or_spelled_out(tmp_path):
+    odd = ["$\\frac{$", "_x_", "<script>", '#read("x")', "=cmd|x", "水木", "שלום", "x" * 60]
+    answers = {**ANSWERS, "raters": ["水"], "mixes": [{"name": name} for name in odd]}
+    plan = plan_trial(answers, tmp_path / "shed", nonce=NONCE)
+    pages = PdfReader(plan.key_folder / "mixing-sheet.pdf").pages
+    text = "".join(page.extract_text() for page in pages).replace("\n", "")
+    for name in odd[:5]:
+        assert name in text
+    assert "[U+6C34][U+6728]" in text  # no face holds them
+    assert "ש" in text
+    assert "x" * 40 in text
+    assert plan.planned.mixes["name"].tolist() == odd
+    assert check_trial(plan.folder)["level"].tolist() == ["warn"]
 
 
 def test_mixing_sheet_tells_the_keeper_what_goes_where(plan):

@@ -49,6 +49,8 @@ def lay_out_blocks(mixes, n_blocks, *, places, seed, reference=True):
     True
     """
     mixes = list(mixes)
+    if places == len(mixes):
+        return randomise_blocks(mixes, n_blocks, seed=seed, reference=reference)
     if not 2 <= places <= len(mixes):
         raise ValueError(
             f"places must lie between 2 and the number of mixes, {len(mixes)}; got {places}."
@@ -58,8 +60,6 @@ def lay_out_blocks(mixes, n_blocks, *, places, seed, reference=True):
             f"n_blocks must be at least {-(-len(mixes) // places)} for {len(mixes)} mixes at "
             f"{places} places a block; got {n_blocks}."
         )
-    if places == len(mixes):
-        return randomise_blocks(mixes, n_blocks, seed=seed, reference=reference)
     rng = np.random.default_rng(seed)
     design = _most_even(len(mixes), n_blocks, places, rng)
     names = shuffled(mixes, rng)
@@ -73,12 +73,22 @@ def lay_out_blocks(mixes, n_blocks, *, places, seed, reference=True):
 def _most_even(n_mixes, n_blocks, places, rng):
     """Incidence (block, mix) with the smallest spread of pair counts over several starts."""
     best, best_unevenness = None, np.inf
-    for _ in range(_STARTS):
+    floor = _least_unevenness(n_mixes, n_blocks, places)
+    for _ in range(_STARTS if n_mixes * n_blocks <= 200 else 3):
+        if best_unevenness == floor:
+            break
         design = _exchange(_equal_share(n_mixes, n_blocks, places, rng), rng)
         unevenness = _unevenness(design.T @ design)
         if unevenness < best_unevenness:
             best, best_unevenness = design, unevenness
     return best
+
+
+def _least_unevenness(n_mixes, n_blocks, places):
+    """What it would be if all pairs met equally often, or once more: no design has less."""
+    pairs = n_mixes * (n_mixes - 1) // 2
+    often, more = divmod(n_blocks * places * (places - 1) // 2, pairs)
+    return (pairs - more) * often**2 + more * (often + 1) ** 2
 
 
 def _equal_share(n_mixes, n_blocks, places, rng):

@@ -44,7 +44,7 @@ def protocol_steps(planned):
         "same water; the round vessels get purified water and no salt, ever.",
         "Same pump, same depth, same place of target and lamp, same distance of the eye in every "
         "vessel. Let all reach the same temperature, to within 1 °C, before the salt.",
-        "Label the vessels with their codes only. Who reads doesn't know which mix is where.",
+        "Label the vessels with their codes only. Who reads should not know which mix is where.",
         "Weigh each dose. Salt into the running water, slowly; start a block's vessels together "
         "and write down the clock time.",
         f"Bring all to the same measured salinity, practical salinity "
@@ -54,7 +54,7 @@ def protocol_steps(planned):
         "printed order, each reader alone, not speaking about what was seen.",
         "Read the purified-water vessel in its turn like any other. If it is not read at the top "
         "of the scale, check lamp, glass and eyes before going on.",
-        f"Clear means: within {clarity['tolerance']:g} lines of purified water, by most readers, "
+        f"Clear means: within {amount(clarity)} of purified water, by most readers, "
         f"{clarity['hold']} looks in a row. You only write down what you see; the kit decides.",
         "Check meters against a standard each session. No reading? Leave the box empty and say "
         "why. Wrong time? Write the true one.",
@@ -67,3 +67,15 @@ def protocol_steps(planned):
             "salinity at top and bottom before anything is stirred."
         )
     return steps
+
+
+def amount(criterion):
+    """A criterion's tolerance with its unit, as one says it.
+
+    Examples
+    --------
+    >>> amount({"tolerance": 1, "unit": "lines"}), amount({"tolerance": 0.3, "unit": "NTU"})
+    ('1 line', '0.3 NTU')
+    """
+    unit = criterion["unit"]
+    return f"{criterion['tolerance']:g} {unit.rstrip('s') if criterion['tolerance'] == 1 else unit}"

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pandas as pd
 
-from .protocol_text import CAUTIONS, protocol_steps
+from ._letters import OWN_FONTS, fallback_fonts, printable
+from .protocol_text import CAUTIONS, amount, protocol_steps
 
 _TEMPLATE = Path(__file__).with_name("sheets.typ")
-_FONTS = Path(__file__).parents[1] / "report" / "fonts"
 # A tagged file that screen readers and archives take (ISO 14289-1, ISO 19005-2).
 _STANDARDS = ["a-2a", "ua-1"]
 _PAPERS = ("a4", "us-letter")
@@ -105,8 +105,8 @@ def _head(planned, paper):
 
 def _criterion_words(criterion):
     return (
-        f"{criterion['label']}: {criterion['quantity']} within {criterion['tolerance']:g} "
-        f"{criterion['unit']} of purified water, {criterion['hold']} looks in a row"
+        f"{criterion['label']}: {criterion['quantity']} within {amount(criterion)} of purified "
+        f"water, {criterion['hold']} looks in a row"
     )
 
 
@@ -153,9 +153,9 @@ def _render(data, path, moment):
     pdf = typst.compile(
         str(_TEMPLATE),
         root=str(_TEMPLATE.parent),
-        font_paths=[str(_FONTS)],
+        font_paths=[str(OWN_FONTS), str(fallback_fonts())],
         ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+        sys_inputs={"data": json.dumps(printable(data), ensure_ascii=False)},
         pdf_standards=_STANDARDS,
         # The trial's own date: two runs give the same bytes.
         timestamp=int(moment.replace(tzinfo=None).timestamp()),
