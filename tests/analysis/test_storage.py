@@ -322,10 +322,29 @@ def test_a_trial_with_storage_readings_only_works(tmp_path):
     found = storage_results(trial)
     assert len(found["residue"]) == 2
     assert set(found["homogeneity"]["stage"]) == {"end of storage"}
-    assert len(found["clarity_kept"]) == 4
+    # Without mixing, vessels clear at the first storage reading are followed.
+    assert found["clarity_kept"]["n"].tolist() == [3, 3, 3, 3]
     assert "no drift is known" in found["storage_words"]["sentence"][2]
     write_results(found, tmp_path)
     assert len(read_results(tmp_path)["residue_vessels"]) == 8
+
+
+def test_a_vessel_never_clear_cannot_cloud_again():
+    rows = [r for r in haze_rows() if r[1] == "storage"]
+    rows = [r if r[0] != "K12" else (*r[:4], 9.0, *r[5:]) for r in rows]
+    found = clarity_kept(make(rows))
+    assert "K12" not in set(found.intervals["vessel"])
+    assert found.shares.set_index(["mix", "day"]).n["M01", 28.0] == 2
+
+
+def test_one_vessel_a_mix_is_said_and_placed_nowhere():
+    trial = make([r for r in ALL if r[0] in ("K10", "K13", "W00", "W01")])
+    tables = storage_tables(trial)
+    words = tables["storage_words"].set_index("topic")["sentence"]
+    assert "With one vessel a mix" in words["residue"]
+    assert "With one vessel a mix" in words["salinity"]
+    assert np.isinf(tables["storage"]["conf_high"]).all()
+    assert set(tables["homogeneity"]["decision"][:2]) == {"not settled"}
 
 
 def test_no_reading_at_all_works():

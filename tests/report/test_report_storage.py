@@ -124,6 +124,7 @@ def test_words_use_names_and_show_their_own_characters(harbour):
         (0.1, 0.5, "0.10 to 0.50"),
         (-0.25, float("inf"), "above −0.25"),
         (-float("inf"), float("inf"), "not placed"),
+        (0.0, float("inf"), "not placed"),
     ],
 )
 def test_limits_in_words(low, high, printed):

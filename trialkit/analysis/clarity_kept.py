@@ -71,7 +71,7 @@ def clarity_kept(trial: Trial, *, conf_level: float | None = None) -> ClarityKep
     A vessel is judged as in mixing, against the purified water of the same day, by the declared
     tolerance and rater rule; one reading decides, because storage readings lie a week apart.
     Only vessels clear at the last reading of mixing can lose it; in a trial without readings in
-    mixing all vessels count.
+    mixing, those clear at their first reading in storage.
 
     Parameters
     ----------
@@ -147,13 +147,20 @@ def _criterion(trial: Trial, name: str, conf_level: float) -> tuple[list, list, 
 def _at_end_of_mixing(trial: Trial, name: str, met) -> tuple[np.ndarray, np.ndarray]:
     """Who was clear at the last session of mixing, and each vessel's shortfall then."""
     if not _read_in(trial, name, "mixing"):
-        return np.ones(len(met), bool), np.full(len(met), np.nan)
+        return _clear_at_first(met), np.full(len(met), np.nan)
     gaps = reading_gaps(trial, name)
     verdict = gaps.met()
     seen = np.flatnonzero(~np.isnan(verdict).all(axis=0))
     if not seen.size:
-        return np.ones(len(met), bool), np.full(len(met), np.nan)
+        return _clear_at_first(met), np.full(len(met), np.nan)
     return verdict[:, seen[-1]] == 1, _vessel_gap(gaps.gap[:, seen[-1], :])
+
+
+def _clear_at_first(met: np.ndarray) -> np.ndarray:
+    """Whether each vessel was clear at its first storage reading."""
+    judged = ~np.isnan(met)
+    first = met[np.arange(len(met)), judged.argmax(axis=1)]
+    return judged.any(axis=1) & (first == 1)
 
 
 def _vessel_gap(gap: np.ndarray) -> np.ndarray:
@@ -232,4 +239,4 @@ def _sentence(shares: pd.DataFrame, intervals: pd.DataFrame) -> str:
             named = ", ".join(f"{r.vessel} ({r.mix})" for r in again.itertuples())
             words += f"; clouded again: {named}"
         parts.append(words + ".")
-    return " ".join([*parts, "Vessels not clear at the end of mixing are not counted."])
+    return " ".join([*parts, "Vessels not clear to begin with are not counted."])

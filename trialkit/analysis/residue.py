@@ -271,6 +271,8 @@ def _sentence(summary: pd.DataFrame, ratios: pd.DataFrame, own: pd.DataFrame) ->
         f"to {_amount(most)} {unit} ({most['mix']}) of residue; {below} of {len(own)} vessels lie "
         "below the detection limit."
     )
+    if medians["n"].max() < 2:
+        return words + " With one vessel a mix the mixes can't be compared."
     shown = int((ratios["p_adjusted"] < 1 - least["conf_level"]).sum())
     return words + f" {shown} of {len(ratios)} pairs of mixes are shown to differ." * bool(
         len(ratios)

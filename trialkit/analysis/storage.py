@@ -176,6 +176,8 @@ def _sentence(series: pd.DataFrame, drift: pd.DataFrame, losses: pd.DataFrame) -
     )
     if losses.empty:
         return words + " No vessel was weighed: what water left can't be told from the rest."
+    if rest["n"].max() < 2:
+        return words + " With one vessel a mix nothing is known of the mix."
     words += (
         f" Beyond the water that left, a change is shown for {', '.join(sure['mix'])}."
         if len(sure)

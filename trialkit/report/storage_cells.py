@@ -49,7 +49,8 @@ def print_fixed(value: float, digits: int) -> str:
 def print_limits(row: Any, digits: int | None = 2) -> str:
     """The two limits of a row; three figures when no decimals are named."""
     low, high = float(row.conf_low), float(row.conf_high)
-    if math.isinf(low) and math.isinf(high):
+    # A ratio or an amount from 0 on is no more placed than a change from minus infinity on.
+    if math.isinf(high) and (math.isinf(low) or low == 0):
         return "not placed"
     show = print_number if digits is None else (lambda value: print_fixed(value, digits))
     if math.isinf(high):

@@ -208,8 +208,8 @@ def _residue_alt(results: Any, own: pd.DataFrame, order: list[str], unit: str) -
         seen = rows.loc[~rows["below"].astype(bool), "value"]
         words = f"{names[mix]}: {len(rows) - len(seen)} of {len(rows)} below the limit"
         if len(seen):
-            low, high = print_number(seen.min()), print_number(seen.max())
-            words += f", the others {low} to {high} {unit}"
+            ends = dict.fromkeys(print_number(value) for value in (seen.min(), seen.max()))
+            words += f", the others {' to '.join(ends)} {unit}"
         parts.append(words + ".")
     return f"Residue of {len(own)} vessels. " + " ".join(parts)
 

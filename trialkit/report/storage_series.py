@@ -12,7 +12,7 @@ from .printing import print_number
 from .selection import mix_codes, mix_names
 from .storage_figures import drawn_order
 
-_ACROSS = 3  # panels beside each other
+_FEW, _ACROSS, _MANY_ACROSS = 12, 3, 5  # so many panels stand three beside each other
 MUCH_LOST = 0.02  # share of the mass beyond which the corrected line is drawn
 
 
@@ -37,10 +37,11 @@ def salinity_figure(results: Any) -> Figure | Prose:
         return Prose("No salinity was read in storage: there is nothing to draw.")
     marks, names = mix_marks(mix_codes(results)), mix_names(results)
     target = float(results.meta["target_salinity"])
-    rows = math.ceil(len(order) / _ACROSS)
+    across = min(_ACROSS if len(order) <= _FEW else _MANY_ACROSS, len(order))
+    rows = math.ceil(len(order) / across)
     with pens("salinity"):
         figure, axes = new_axes(
-            0.5 + 1.5 * rows, nrows=rows, ncols=min(_ACROSS, len(order)), sharex=True,
+            0.5 + 1.5 * rows, nrows=rows, ncols=across, sharex=True,
             sharey=True, squeeze=False,
         )  # fmt: skip
         for ax, mix in zip(axes.flat, order, strict=False):
@@ -95,7 +96,7 @@ def _weeks_alt(series: pd.DataFrame, order: list[str], names: dict, target: floa
     for mix in order:
         own = series[series["mix"] == mix].sort_values("day")
         first, last = own.groupby("vessel")["estimate"].agg(["first", "last"]).mean()
-        parts.append(
-            f"{names[mix]}: from {first:.1f} to {last:.1f} in {own['vessel'].nunique()} vessels."
-        )
+        count = own["vessel"].nunique()
+        vessels = "1 vessel" if count == 1 else f"{count} vessels"
+        parts.append(f"{names[mix]}: from {first:.1f} to {last:.1f} in {vessels}.")
     return " ".join(parts)

@@ -133,7 +133,7 @@ def kept_table(results: Any) -> Table | Prose:
     heads = heads_of(results, "Mix", "Criterion", "Day>", "Still clear>", "limits>")
     note = (
         "Exact binomial limits: a handful of vessels says little about all batches. Vessels not "
-        "clear at the end of mixing are not counted."
+        "clear to begin with are not counted."
     )
     return table_or_prose("kept", "Vessels still clear at the end of storage", heads, rows, note)
 

@@ -62,7 +62,7 @@ def storage_answer(results: Any) -> Answer:
     ]  # fmt: skip
     note = (
         "The order is that of the trial's list of mixes. A dash: nothing was read, or no vessel "
-        "was clear at the end of mixing."
+        "was clear to begin with."
     )
     marks = [mix_marks(mix_codes(results))[mix].to_json() for mix in mix_codes(results)]
     return Answer(
