@@ -18,8 +18,8 @@ from trialkit.report.printing import print_hours, print_interval
 
 __all__ = ["Names", "panel_html"]
 
-WIDTH, LINE, TOP, BOTTOM = 460, 12, 8, 34
-MARGIN = 70  # for names and shares to the left of the axis
+WIDTH, LINE, TOP, BOTTOM = 410, 12, 8, 34
+MARGIN = 66  # for names and shares to the left of the axis
 CURVE_HEIGHT = 220
 
 STYLE = (
