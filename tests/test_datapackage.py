@@ -11,12 +11,13 @@ import json
 import shutil
 from pathlib import Path
 
-import frictionless
 import pytest
 
 import trialkit
 from trialkit.datapackage import describe_files, write_datapackage
 from trialkit.records.read import read_trial
+
+frictionless = pytest.importorskip("frictionless")
 
 DEMO = Path(trialkit.__file__).parents[1] / "data" / "demo"
 
