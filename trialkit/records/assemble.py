@@ -8,11 +8,15 @@ import pandas as pd
 from .csvtext import read_table
 from .files import MAX_MB, Folder, open_folder
 from .intervals import read_intervals
-from .problems import Problem, file_problem, problems_frame
+from .judge import judge_readings
+from .problems import problems_frame
 from .protocol import check_codes, read_protocol
-from .readings import COLUMNS, Setting, duplicate_problems, empty_readings, read_rows
+from .reading_cells import Setting
+from .readings import COLUMNS, duplicate_problems, empty_readings, read_rows
+from .second import second_problems
 from .tables import read_mixes, read_raters, read_vessels
 from .trial import Trial
+from .units import convert_units
 
 
 @dataclass(frozen=True)
@@ -66,7 +70,7 @@ def _parts(folder: Folder) -> dict[str, object] | None:
         return None
     setting = Setting(protocol, vessels, raters)
     intervals = read_intervals(folder, setting)
-    readings = _readings(folder, setting, needed=intervals is None)
+    readings = _readings(folder, setting, mixes, needed=intervals is None)
     if readings is None:
         return None
     return {
@@ -79,11 +83,44 @@ def _parts(folder: Folder) -> dict[str, object] | None:
     }
 
 
-def _readings(folder: Folder, setting: Setting, *, needed: bool) -> pd.DataFrame | None:
-    """The readings, wherever they are written."""
-    name = "readings.csv"
-    if not folder.has(name) and not needed:
+def _readings(
+    folder: Folder, setting: Setting, mixes: pd.DataFrame, *, needed: bool
+) -> pd.DataFrame | None:
+    """The readings, wherever they are written, and what they look like as a whole."""
+    names = [name for name in ("readings.csv", "readings.xlsx") if folder.has(name)]
+    if not names and not needed:
         return empty_readings()
+    frame = _one_sheet(folder, setting, "readings")
+    if frame is None:
+        return None
+    name = names[0]
+    second = _second_name(folder)
+    if second:
+        other = _one_sheet(folder, setting, "readings-second")
+        if other is not None:
+            folder.found += second_problems(name, frame, second, other)
+    folder.found += judge_readings(name, frame, setting, mixes)
+    return frame
+
+
+def _second_name(folder: Folder) -> str | None:
+    """The name of the second person's sheet, if there is one."""
+    names = ("readings-second.csv", "readings-second.xlsx")
+    return next((name for name in names if folder.has(name)), None)
+
+
+def _one_sheet(folder: Folder, setting: Setting, stem: str) -> pd.DataFrame | None:
+    """The readings of one person's sheet in one unit a quantity; None when unreadable."""
+    name = f"{stem}.csv"
+    frame = _from_csv(folder, setting, name)
+    if frame is None:
+        return None
+    folder.found += duplicate_problems(name, frame)
+    return convert_units(name, frame, setting, folder.found)
+
+
+def _from_csv(folder: Folder, setting: Setting, name: str) -> pd.DataFrame | None:
+    """The readings of a CSV file."""
     data = folder.read(name)
     if data is None:
         return None
@@ -91,14 +128,4 @@ def _readings(folder: Folder, setting: Setting, *, needed: bool) -> pd.DataFrame
     folder.found += found
     if not table.columns:
         return None
-    frame = read_rows(table, setting, folder.found)
-    if frame is not None:
-        folder.found += duplicate_problems(name, frame) + _nothing_read(name, frame)
-    return frame
-
-
-def _nothing_read(name: str, frame: pd.DataFrame) -> list[Problem]:
-    """A warning when there is no reading at all, as on the planning day."""
-    if frame["value"].notna().any():
-        return []
-    return [file_problem(name, "there are no readings yet", "Fill in the sheet.", level="warn")]
+    return read_rows(table, setting, folder.found)

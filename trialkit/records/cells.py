@@ -2,11 +2,10 @@
 
 import difflib
 import re
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection
 
 from .csvtext import Table
-from .kinds import UnitRange
-from .numbers import SPACES, Number, parse_number, tidy
+from .numbers import parse_number, tidy
 from .problems import Fault, Kept, Problem, cell_problem, show
 
 # Letter and two digits; not E, because a spreadsheet reads 3E5 as a number.
@@ -203,14 +202,3 @@ def defuse_text(text: str) -> str:
     ("'=cmd|x", "'=1")
     """
     return "'" + text if re.match(r"'*[=+\-@\t\r]", text) else text
-
-
-def reading_number(ranges: Mapping[str, UnitRange], decimal: str) -> Parse:
-    """A parser for readings that only asks whether there is a number; bounds come by unit."""
-
-    def parse(cell: str) -> object:
-        if not cell.strip(SPACES):
-            return Number(float("nan"))
-        return parse_number(cell, decimal)
-
-    return parse

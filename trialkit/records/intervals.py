@@ -7,7 +7,7 @@ import pandas as pd
 from .cells import known_code, number_between, one_of, parse_column
 from .files import Folder
 from .problems import Problem
-from .readings import Setting
+from .reading_cells import Setting
 from .tables import load_table, mark_of
 
 INTERVAL_COLUMNS = ("vessel", "criterion", "left_h", "right_h")

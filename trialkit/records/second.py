@@ -1,0 +1,69 @@
+"""A second sheet, typed by another person, held against the first cell by cell."""
+
+import pandas as pd
+
+from .problems import Problem, file_problem
+
+KEYS = ["vessel", "quantity", "rater", "position", "repeat", "phase", "session", "elapsed_h"]
+
+
+def second_problems(
+    first_file: str, first: pd.DataFrame, second_file: str, second: pd.DataFrame
+) -> list[Problem]:
+    """Where two entries of the same sheets differ: each difference is refused.
+
+    Parameters
+    ----------
+    first_file, second_file : str
+        Names for messages.
+    first, second : DataFrame
+        Tidy readings of both.
+
+    Returns
+    -------
+    list of Problem
+        One for each reading that differs or that only one of the sheets holds; a note when
+        all agree.
+    """
+    both = first.merge(second, on=KEYS, how="outer", suffixes=("", "_2"), indicator=True)
+    found = [
+        *_alone(first_file, second_file, both[both["_merge"] == "left_only"], "row"),
+        *_alone(second_file, first_file, both[both["_merge"] == "right_only"], "row_2"),
+        *_different(first_file, second_file, both[both["_merge"] == "both"]),
+    ]
+    if not found:
+        message = f"all {len(first)} readings agree with the second sheet"
+        found.append(file_problem(first_file, message, "Nothing to do.", level="note"))
+    return found
+
+
+def _alone(file: str, other: str, rows: pd.DataFrame, row: str) -> list[Problem]:
+    """Readings of one sheet without a partner in the other."""
+    message = f"this reading does not stand in {other}"
+    fix = "Compare both with the paper sheet: vessel, time, quantity, rater."
+    return [
+        Problem(file, int(number), "vessel", vessel, "refuse", message, fix)
+        for number, vessel in zip(rows[row], rows["vessel"], strict=True)
+    ]
+
+
+def _different(file: str, other: str, rows: pd.DataFrame) -> list[Problem]:
+    """Readings whose value, limit or unit differs between the sheets."""
+    found = []
+    message = f"the reading differs from that in {other}"
+    for record in rows.to_dict("records"):
+        one = _written(record, "")
+        two = _written(record, "_2")
+        if one != two:
+            fix = f"Row {int(record['row_2'])} there says {two or 'nothing'}; see the paper sheet."
+            row = int(record["row"])
+            found.append(Problem(file, row, "value", one, "refuse", message, fix))
+    return found
+
+
+def _written(record: dict, suffix: str) -> str:
+    """A reading's value as it would be written."""
+    value = record[f"value{suffix}"]
+    if pd.isna(value):
+        return ""
+    return f"{record[f'limit{suffix}']}{value:.10g} {record[f'unit{suffix}']}"

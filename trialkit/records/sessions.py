@@ -1,0 +1,71 @@
+"""Each reading's phase and session, from the schedule in trial.toml."""
+
+import numpy as np
+import pandas as pd
+
+from .problems import Problem
+from .trial import Protocol
+
+_FIX = "Correct the time, or the schedule in trial.toml."
+# A storage reading belongs to a storage day when it is no further from it than this.
+STORAGE_SLACK_H = 24.0
+
+
+def with_sessions(
+    file: str, frame: pd.DataFrame, protocol: Protocol, found: list[Problem]
+) -> pd.DataFrame:
+    """The readings with phase and session; impossible times are refused and left out.
+
+    Parameters
+    ----------
+    file : str
+        Name for messages.
+    frame : DataFrame
+        Has elapsed_h (hours since the vessel's start) and row.
+    protocol : Protocol
+    found : list of Problem
+        Refusals are added to it.
+    """
+    # Four ways of writing one time must give one number: round to 4 microseconds.
+    elapsed = np.round(frame["elapsed_h"].to_numpy(float), 9)
+    mixing = elapsed <= protocol.window_h + late_h(protocol)
+    days = np.asarray(protocol.storage_days, float) * 24
+    session = np.where(
+        mixing, nearest(np.asarray(protocol.schedule_h, float), elapsed), nearest(days, elapsed)
+    )
+    stray = ~mixing
+    if len(days):
+        away = np.abs(elapsed - days[np.where(mixing, 0, session)])
+        stray = ~mixing & (away > STORAGE_SLACK_H)
+    negative = elapsed < 0
+    late = mixing & (elapsed > protocol.window_h)
+    for bad, level, message in (
+        (negative, "refuse", "the reading lies before its vessel's start"),
+        (stray, "refuse", "the reading lies after the window and on no storage day"),
+        (late, "warn", "the reading lies a little after the window; it counts to the last round"),
+    ):
+        for row, hours in zip(frame["row"][bad], elapsed[bad], strict=True):
+            value = f"{hours:.6g} h after the start"
+            found.append(Problem(file, int(row), "elapsed", value, level, message, _FIX))
+    frame = frame.assign(
+        elapsed_h=elapsed, phase=np.where(mixing, "mixing", "storage"), session=session
+    )
+    return frame[~(negative | stray)]
+
+
+def late_h(protocol: Protocol) -> float:
+    """How long the round of readings at the end of the window may take, in hours."""
+    return min(0.5, 0.02 * protocol.window_h)
+
+
+def nearest(times: np.ndarray, elapsed: np.ndarray) -> np.ndarray:
+    """Index of the nearest scheduled time, the earlier of two equally near.
+
+    Examples
+    --------
+    >>> nearest(np.array([1.0, 2.0, 4.0]), np.array([0.1, 1.5, 3.1, 9.0])).tolist()
+    [0, 0, 2, 2]
+    """
+    if not len(times):
+        return np.zeros(len(elapsed), int)
+    return np.searchsorted((times[1:] + times[:-1]) / 2, elapsed, side="left")

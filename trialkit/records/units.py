@@ -1,0 +1,160 @@
+"""Readings in one unit a quantity, converted where the conversion is sure."""
+
+import pandas as pd
+
+from .problems import Fault, Problem, file_problem
+from .reading_cells import Setting
+
+_PAIR_FIX = (
+    'Give its instrument in trial.toml reference_pair = "25/25", or what is printed on it, '
+    "and name the instrument in the row."
+)
+
+
+def convert_units(
+    file: str, frame: pd.DataFrame, setting: Setting, found: list[Problem]
+) -> pd.DataFrame:
+    """The readings with salinity as practical salinity, temperature in C and residue in mg.
+
+    ppt stays as written: hand instruments say it for scales of several kinds, and reference
+    salinity in g/kg would be nominal for a synthetic mix.
+
+    Parameters
+    ----------
+    file : str
+        Name for messages.
+    frame : DataFrame
+        Tidy readings.
+    setting : Setting
+        Its protocol holds the instruments with their reference pairs.
+    found : list of Problem
+        Refusals and notes are added to it.
+    """
+    found += _criterion_units(file, frame, setting)
+    frame = _scaled(file, frame, found, ("temperature", "F", "C"), lambda f: (f - 32) / 1.8)
+    frame = _scaled(file, frame, found, ("residue", "g", "mg"), lambda grams: grams * 1000)
+    salty = frame["quantity"] == "salinity"
+    if not (salty & frame["unit"].isin(("SG", "mS/cm"))).any():
+        return frame
+    warm = frame[(frame["quantity"] == "temperature") & (frame["unit"] == "C")]
+    keys = ["vessel", "phase", "session"]
+    warmth = warm.groupby(keys)["value"].mean().rename("sample_c")
+    sample = frame[keys].join(warmth, on=keys)["sample_c"]
+    frame = _from_conductivity(file, frame, sample, found)
+    return _from_gravity(file, frame, sample, setting, found)
+
+
+def _criterion_units(file: str, frame: pd.DataFrame, setting: Setting) -> list[Problem]:
+    """Readings of a criterion's quantity in a unit that the criterion cannot use."""
+    protocol = setting.protocol
+    found = []
+    for rule in protocol.criteria.values():
+        units = {r.unit for r in protocol.criteria.values() if r.quantity == rule.quantity}
+        tools = {t.unit for t in protocol.instruments.values() if t.quantity == rule.quantity}
+        if rule.quantity in ("salinity", "temperature", "residue"):
+            continue
+        wrong = frame[(frame["quantity"] == rule.quantity) & ~frame["unit"].isin(units | tools)]
+        message = f"criterion {rule.name} is declared in {rule.unit}"
+        fix = "Correct the unit, or declare an instrument that reads in it."
+        found += [
+            Problem(file, int(row), "unit", unit, "refuse", message, fix, 0)
+            for row, unit in zip(wrong["row"], wrong["unit"], strict=True)
+        ]
+    return list(dict.fromkeys(found))
+
+
+def _scaled(
+    file: str, frame: pd.DataFrame, found: list[Problem], change: tuple[str, str, str], convert
+) -> pd.DataFrame:
+    """One quantity's readings converted from one unit to another by arithmetic."""
+    quantity, old, new = change
+    chosen = (frame["quantity"] == quantity) & (frame["unit"] == old)
+    if not chosen.any():
+        return frame
+    found.append(_converted(file, int(chosen.sum()), quantity, old, new))
+    return frame.assign(
+        value=frame["value"].where(~chosen, convert(frame["value"]).round(6)),
+        unit=frame["unit"].where(~chosen, new),
+    )
+
+
+def _converted(file: str, count: int, quantity: str, old: str, new: str) -> Problem:
+    """A note that readings were converted."""
+    message = f"{count} readings of {quantity} were converted from {old} to {new}"
+    return file_problem(file, message, "Nothing to do.", level="note")
+
+
+def _refuse(file: str, frame: pd.DataFrame, fault: Fault, found: list[Problem]) -> None:
+    """Refuse rows whose salinity cannot be converted."""
+    for row, unit in zip(frame["row"], frame["unit"], strict=True):
+        found.append(Problem(file, int(row), "unit", unit, "refuse", fault.message, fault.fix))
+
+
+def _from_conductivity(
+    file: str, frame: pd.DataFrame, sample: pd.Series, found: list[Problem]
+) -> pd.DataFrame:
+    """Practical salinity from conductivity, given the vessel's temperature in that session."""
+    chosen = (frame["quantity"] == "salinity") & (frame["unit"] == "mS/cm")
+    if not chosen.any():
+        return frame
+    from .salinity import salinity_from_conductivity  # gsw is slow to import and rarely needed
+
+    cold = chosen & sample.isna()
+    fault = Fault(
+        "conductivity tells salinity only together with the temperature",
+        "Add the vessel's temperature in this session.",
+    )
+    _refuse(file, frame[cold], fault, found)
+    values = pd.Series(
+        salinity_from_conductivity(frame["value"].where(chosen, 0.0), sample.fillna(20.0)),
+        frame.index,
+    )
+    found.append(_converted(file, int(chosen.sum()), "salinity", "mS/cm", "PSU"))
+    return frame.assign(
+        value=frame["value"].where(~chosen, values.round(4)),
+        unit=frame["unit"].where(~chosen, "PSU"),
+    )
+
+
+def _from_gravity(
+    file: str,
+    frame: pd.DataFrame,
+    sample: pd.Series,
+    setting: Setting,
+    found: list[Problem],
+) -> pd.DataFrame:
+    """Practical salinity from specific gravity, given the pair of its hydrometer."""
+    chosen = (frame["quantity"] == "salinity") & (frame["unit"] == "SG")
+    if not chosen.any():
+        return frame
+    pairs = frame["instrument"].map(
+        {t.name: t.reference_pair for t in setting.protocol.instruments.values()}
+    )
+    pairs = pairs.fillna("")
+    fault = Fault("a specific gravity means nothing without its pair of temperatures", _PAIR_FIX)
+    _refuse(file, frame[chosen & (pairs == "")], fault, found)
+    values = frame["value"].copy()
+    for index in frame.index[chosen & (pairs != "")]:
+        outcome = _gravity(values[index], pairs[index], sample[index])
+        if isinstance(outcome, Fault):
+            row, shown = int(frame.loc[index, "row"]), f"{values[index]:g}"
+            found.append(Problem(file, row, "value", shown, "refuse", outcome.message, outcome.fix))
+        else:
+            values[index] = outcome
+    found.append(_converted(file, int(chosen.sum()), "salinity", "SG", "PSU"))
+    if (chosen & sample.isna()).any():
+        message = "specific gravity was converted at its scale's own temperature"
+        fix = "Add the vessel's temperature in these sessions if the sample was warmer or colder."
+        found.append(file_problem(file, message, fix, level="warn"))
+    return frame.assign(value=values, unit=frame["unit"].where(~chosen, "PSU"))
+
+
+def _gravity(value: float, pair: str, sample: float) -> float | Fault:
+    """One specific gravity as practical salinity."""
+    from .salinity import salinity_from_specific_gravity  # as above
+
+    try:
+        sample_c = None if pd.isna(sample) else sample
+        return round(salinity_from_specific_gravity(value, pair=pair, sample_c=sample_c), 4)
+    except ValueError:
+        return Fault("no salt water has this specific gravity", "Correct the number or the pair.")
