@@ -6,10 +6,12 @@ from .analysis.claims import assess_claim as assess_claim
 from .analysis.claims import assess_claims as assess_claims
 from .analysis.clarity_kept import clarity_kept as clarity_kept
 from .analysis.cleaning import cleaning_interval as cleaning_interval
+from .analysis.clear_readings import clear_readings as clear_readings
 from .analysis.clearing import clearing_intervals as clearing_intervals
 from .analysis.comparison import compare_mixes as compare_mixes
 from .analysis.comparison_plan import ComparisonPlan as ComparisonPlan
 from .analysis.homogeneity import salinity_homogeneity as salinity_homogeneity
+from .analysis.line_scores import line_scores as line_scores
 from .analysis.mixing_time import recommend_mixing_time as recommend_mixing_time
 from .analysis.overall import overall_difference as overall_difference
 from .analysis.ranking import rank_mixes as rank_mixes
@@ -109,6 +111,7 @@ from .stats.multiplicity import tukey_pairs as tukey_pairs
 from .stats.nondetect import fit_nondetects as fit_nondetects
 from .stats.nondetect import ros_summary as ros_summary
 from .stats.ordinal import fit_ordinal as fit_ordinal
+from .stats.ordinal_contrast import ordinal_contrast as ordinal_contrast
 from .stats.pairs import pair_p_values as pair_p_values
 from .stats.permutation import PermutationTest as PermutationTest
 from .stats.permutation import permutation_test as permutation_test
@@ -155,6 +158,7 @@ __all__ = [
     "clarity_kept",
     "cleaning_interval",
     "cleaning_table",
+    "clear_readings",
     "clearing_intervals",
     "clearing_panel",
     "compact_letters",
@@ -188,9 +192,11 @@ __all__ = [
     "lay_out_blocks",
     "limits",
     "limits_of_agreement",
+    "line_scores",
     "methods",
     "mix_table",
     "open_bundle",
+    "ordinal_contrast",
     "overall_difference",
     "pair_p_values",
     "permutation_test",

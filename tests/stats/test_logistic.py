@@ -231,12 +231,12 @@ def test_repeated_readings_narrow_nothing_under_separation():
 
 
 def test_sandwich_of_one_row_clusters_by_hand():
-    # Independent rows, intercept only: Mancl & DeRouen 2001 gives sum (e/(1-1/n))^2 over
-    # (n p q)^2, with e the residual y - p.
+    # Independent rows, intercept only: scores y - p, so that middle = n p q = information and the
+    # design effect is 1. Morel, Bokossa & Neerchal 2003: (n/(n-1) + 1/(n-1)) / (n p q).
     clear = np.array([0, 1, 1, 0, 1, 1, 1.0])
     fit = fit_logistic(np.ones((7, 1)), clear, cluster=np.arange(7))
     share = clear.mean()
-    expected = np.sum(((clear - share) / (1 - 1 / 7)) ** 2) / (7 * share * (1 - share)) ** 2
+    expected = (7 / 6 + 1 / 6) / (7 * share * (1 - share))
     assert fit.covariance[0, 0] == pytest.approx(expected, rel=1e-6)
     table = fit.tidy().iloc[0]
     assert table.conf_high - table.estimate == pytest.approx(
@@ -244,14 +244,32 @@ def test_sandwich_of_one_row_clusters_by_hand():
     )
 
 
-def test_sandwich_agrees_with_the_library():
-    # Second road: statsmodels' GEE with Mancl & DeRouen's correction, equal cluster sizes.
+def test_sandwich_without_its_corrections_is_the_library_s():
+    # Second road: statsmodels' GEE, equal cluster sizes, gives the plain sandwich.
     design, clear, vessel = vessel_readings(spread=0.5)
     model = GEE(clear, design, vessel, family=Binomial(), cov_struct=Independence())
-    expected = model.fit(cov_type="bias_reduced").cov_params()
-    assert fit_logistic(design, clear, cluster=vessel).covariance == pytest.approx(
-        expected, rel=1e-4
-    )
+    plain = model.fit(cov_type="robust").cov_params()
+    fit = fit_logistic(design, clear, cluster=vessel)
+    naive = fit_logistic(design, clear).covariance * 7  # a vessel of seven readings weighs 1
+    middle = np.linalg.solve(naive, np.linalg.solve(naive, plain).T)
+    effect = np.trace(naive @ middle) / 3
+    expected = 8 / 7 * plain + 0.5 * effect * naive
+    assert fit.covariance == pytest.approx(expected, rel=1e-4)
+
+
+def test_a_group_whose_vessels_look_alike_is_not_certain():
+    # Four vessels of one mix clear between the same two looks: where in between is not known.
+    times = np.array([1, 2, 4, 8, 12, 16.0])
+    clears = np.array([3, 3, 6, 10, 9.0, 9, 9, 9])
+    clear = (times >= clears[:, None]).astype(float).ravel()
+    vessel = np.repeat(np.arange(8), 6)
+    mix = np.repeat([0, 1], 24)
+    design = np.column_stack([1 - mix, mix, np.log(np.tile(times, 8))])
+    fit = fit_logistic(design, clear, terms=["A", "B", "log time"], cluster=vessel)
+    found = inverse_prediction(fit, 0.5, slope="log time", at={"B": 1}, interval="fieller")
+    low, high = np.exp(found.iloc[0][["conf_low", "conf_high"]].astype(float))
+    assert low < 9
+    assert high > 11
 
 
 def test_as_many_terms_as_vessels_bounds_nothing():

@@ -38,7 +38,7 @@ class LogisticData:
             raise ValueError("events must lie between 0 and trials, the design must be finite.")
         keep = trials > 0
         if cluster is not None:
-            cluster = np.unique(np.asarray(cluster), return_inverse=True)[1][keep]
+            cluster = np.unique(np.asarray(cluster)[keep], return_inverse=True)[1]
         trials = trials[keep]
         weights = _cluster_weights(cluster, trials)
         return cls(design[keep], events[keep], trials, weights, cluster)

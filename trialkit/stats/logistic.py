@@ -99,10 +99,10 @@ def fit_logistic(
     """A logistic regression: by maximum likelihood, or by Firth's where that has no answer.
 
     Separation is looked for before fitting. With clusters each cluster has the same total
-    weight however often it was read; the covariance is then the bias-reduced sandwich
-    (Mancl & DeRouen) with t on clusters minus coefficients. Under separation a sandwich
-    means nothing: Firth's penalised likelihood is profiled, with a cluster's readings
-    weighing together as one.
+    weight however often it was read; the covariance is then a sandwich kept away from false
+    certainty (Morel, Bokossa & Neerchal) with t on clusters minus coefficients. Under
+    separation a sandwich means nothing: Firth's penalised likelihood is profiled, with a
+    cluster's readings weighing together as one.
 
     Firth's estimate of a probability is pulled toward one half (0 of 4 becomes 10%): take
     contrasts and times from this fit, and exact binomial limits for a probability.
@@ -135,7 +135,7 @@ def fit_logistic(
     ----------
     Firth D (1993). Biometrika 80, 27-38.
     Heinze G, Schemper M (2002). Statistics in Medicine 21, 2409-2419.
-    Mancl LA, DeRouen TA (2001). Biometrics 57, 126-134.
+    Morel JG, Bokossa MC, Neerchal NK (2003). Biometrical Journal 45, 395-409.
 
     Examples
     --------
@@ -187,19 +187,22 @@ def _likelihood_fit(data: LogisticData, names, separation) -> LogisticFit:
 
 
 def _sandwich(data: LogisticData, beta, naive) -> np.ndarray:
-    """The covariance from the spread of the clusters' scores, each freed of its own pull."""
+    """The covariance from the spread of the clusters' scores, plus a share of the pooled one.
+
+    The plain sandwich calls a group certain whose few clusters happen to look alike: measured,
+    its 95% limits hold 7-31% for tight groups of 3-6 clusters, these 90% and more
+    (tests/reference/coverage_logistic.md). Morel, Bokossa & Neerchal (2003), without their
+    factor for the number of rows, which would reward repeated readings.
+    """
     share = expit(data.design @ beta)
     residual = data.weights * (data.events - data.trials * share)
-    spread = data.weights * data.trials * share * (1 - share)
-    middle = np.zeros_like(naive)
-    for unit in np.unique(data.cluster):
-        rows = data.design[data.cluster == unit]
-        # I - H with H = V X naive X'; its inverse undoes the cluster's pull on the fit.
-        pull = spread[data.cluster == unit, None] * (rows @ naive @ rows.T)
-        freed = np.linalg.solve(np.eye(len(rows)) - pull, residual[data.cluster == unit])
-        score = rows.T @ freed
-        middle += np.outer(score, score)
-    return naive @ middle @ naive
+    score = np.zeros((data.n_cluster, len(beta)))
+    np.add.at(score, data.cluster, data.design * residual[:, None])
+    units, k = score.shape
+    middle = score.T @ score
+    robust = units / (units - 1) * naive @ middle @ naive
+    design_effect = np.trace(naive @ middle) / k
+    return robust + min(0.5, k / (units - k)) * design_effect * naive
 
 
 def _firth_fit(data: LogisticData, names, separation) -> LogisticFit:

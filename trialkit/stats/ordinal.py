@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -70,6 +71,11 @@ class OrdinalFit:
         frame.insert(4, "conf_level", conf_level)
         return frame.assign(n=self.n, method=self.method)
 
+    def profile_deviance(self, index: int, value: float) -> float:
+        """Twice the fall of the log-likelihood when one coefficient is held at `value`."""
+        best = maximise(self.data, self.theta, (index, float(value)))[1]
+        return max(2 * (self.loglik - best), 0.0)
+
     def _critical(self, conf_level: float) -> float:
         tail = (1 + conf_level) / 2
         if self.df <= 0:
@@ -87,10 +93,7 @@ class OrdinalFit:
         return value - reach, value + reach, self._p(abs(value) / error)
 
     def _profile_row(self, index: int, conf_level: float):
-        def deviance(value):
-            best = maximise(self.data, self.theta, (index, value))[1]
-            return max(2 * (self.loglik - best), 0.0)
-
+        deviance = partial(self.profile_deviance, index)
         cut = self._critical(conf_level) ** 2
         side = self.separation.directions[self.terms[index]]
         low, high = -np.inf, np.inf

@@ -1,0 +1,69 @@
+"""Whether mixes differ in how clear they looked at one moment."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from trialkit.analysis.residue_scores import COLUMNS, score_contrasts
+from trialkit.records.trial import Trial
+
+__all__ = ["line_scores"]
+
+
+def line_scores(
+    trial: Trial, quantity: str = "clarity", *, at_h: float | None = None,
+    conf_level: float | None = None,
+) -> pd.DataFrame:  # fmt: skip
+    """Odds of a higher score for each mix against the first, at one session of mixing.
+
+    Lines legible, or scores, are ordered and not evenly spaced: proportional odds use their
+    order alone. The median of a vessel's readings is one observation.
+
+    Parameters
+    ----------
+    trial : Trial
+        What `read_trial` returned, unblinded.
+    quantity : str
+        The quantity read in lines or scores.
+    at_h : float, optional
+        Hours of the planned session wanted (the nearest is taken); by default the session that
+        shows the most different scores.
+    conf_level : float, optional
+        The declared one by default.
+
+    Returns
+    -------
+    DataFrame
+        quantity, mix_a, mix_b (the first mix), term, estimate, limits, conf_level, p_value,
+        p_smallest, n (vessels), method. A mix whose scores don't overlap with the first mix's
+        has an infinite (or zero) odds ratio with one finite limit, or none where the vessels
+        are too few.
+
+    References
+    ----------
+    McCullagh P (1980). Journal of the Royal Statistical Society B 42, 109-142.
+
+    Examples
+    --------
+    >>> import trialkit as tk
+    >>> tk.line_scores(tk.read_trial("data/demo/harbour"), at_h=2)["mix_b"].unique().tolist()
+    ['M01']
+    """
+    level = trial.protocol.conf_level if conf_level is None else conf_level
+    readings = trial.readings
+    rows = readings[
+        (readings["quantity"] == quantity)
+        & (readings["phase"] == "mixing")
+        & (readings["role"] == "trial")
+        & readings["value"].notna()
+    ]
+    if rows.empty:
+        return pd.DataFrame(columns=COLUMNS)
+    if at_h is None:
+        session = rows.groupby("session")["value"].nunique().idxmax()
+    else:
+        session = int(np.argmin(np.abs(np.asarray(trial.protocol.schedule_h) - at_h)))
+    own = rows[rows["session"] == session]
+    found = score_contrasts(quantity, own, level, seed=trial.protocol.seed)
+    return pd.DataFrame(found, columns=COLUMNS)
