@@ -61,7 +61,9 @@ def dose_at_target(
     mixes = trial.mixes.set_index("mix")
     rows = []
     for mix, own in vessels.groupby("mix"):
-        found = mean_of_units(own["dose"], conf_level=conf_level)
+        # The salinity reached is known to within one rounding.
+        floor = float(own["dose"].mean() * own["step"].max() / own["reached"].mean() / np.sqrt(12))
+        found = mean_of_units(own["dose"], conf_level=conf_level, floor=floor)
         label = _number(mixes, mix, "label_dose_g_per_l")
         price = _number(mixes, mix, "price_per_kg")
         cost = None if price is None else found.estimate * BATCH_L / 1000 * price
@@ -76,11 +78,11 @@ def dose_at_target(
 def _reached(trial: Trial, samples: pd.DataFrame) -> pd.DataFrame:
     """Dose, volume and salinity at the end of mixing of each vessel that has all three."""
     mixing = samples[(samples["phase"] == "mixing") & (samples["role"] == "trial")]
-    columns = ["vessel", "mix", "dose_g", "volume_l", "reached"]
+    columns = ["vessel", "mix", "dose_g", "volume_l", "reached", "step"]
     if mixing.empty:
         return pd.DataFrame(columns=columns)
     last = mixing[mixing["session"] == mixing["session"].max()]
-    reached = last.groupby("vessel")["value"].mean().rename("reached")
+    reached = last.groupby("vessel").agg(reached=("value", "mean"), step=("resolution", "max"))
     known = trial.vessels.merge(reached, left_on="vessel", right_index=True)[columns]
     known = known[(known["dose_g"] > 0) & (known["volume_l"] > 0) & (known["reached"] > 0)]
     return known.dropna()

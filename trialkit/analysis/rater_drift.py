@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from trialkit.analysis.clearing import reading_gaps
+from trialkit.analysis.water_samples import reading_step
 from trialkit.records.trial import Trial
 from trialkit.stats.components import mean_of_units
 from trialkit.stats.estimate import Estimate
@@ -62,6 +63,8 @@ def rater_drift(
 def _criterion_rows(trial: Trial, name: str, conf_level: float):
     rule = trial.protocol.criteria[name]
     span = max(len(trial.protocol.schedule_h) - 1, 1)
+    # A drift is a difference of two rounded readings, which alone spreads this much.
+    floor = reading_step(trial, rule.quantity, rule.unit) / np.sqrt(6)
     against = _against_others(trial, name)
     water = _on_water(trial, rule)
     for term, looks in ((AGAINST_OTHERS, against), (ON_WATER, water)):
@@ -69,7 +72,7 @@ def _criterion_rows(trial: Trial, name: str, conf_level: float):
             slopes = [_slope(v["session"], v["value"]) for _, v in own.groupby("vessel")]
             slopes = [slope * span for slope in slopes if slope is not None]
             if slopes:
-                found = mean_of_units(slopes, conf_level=conf_level)
+                found = mean_of_units(slopes, conf_level=conf_level, floor=floor)
                 yield _row(name, rater, term, found, (len(slopes), rule.unit))
 
 

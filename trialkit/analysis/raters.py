@@ -11,6 +11,7 @@ import pandas as pd
 from trialkit.analysis.clearing import reading_gaps
 from trialkit.analysis.rater_alone import claims_by_rater, times_by_rater
 from trialkit.analysis.rater_drift import rater_drift
+from trialkit.analysis.water_samples import reading_step
 from trialkit.records.trial import Trial
 from trialkit.stats.agreement import (
     category_counts,
@@ -20,8 +21,8 @@ from trialkit.stats.agreement import (
     unit_jackknife,
     weighted_kappa,
 )
-from trialkit.stats.components import unit_mean, variance_components
-from trialkit.stats.estimate import Estimate
+from trialkit.stats.components import mean_of_units, variance_components
+from trialkit.stats.estimate import Estimate, proportion_exact
 from trialkit.stats.intraclass import intraclass_correlation
 
 __all__ = ["RaterAgreement", "rater_agreement"]
@@ -166,7 +167,8 @@ def _criterion_table(trial: Trial, name: str, conf_level: float) -> pd.DataFrame
     every = ", ".join(calls.columns)
     found = [(every, term, estimate, len(calls), "") for term, estimate in rows if estimate]
     for first, second in combinations(calls.columns, 2):
-        found += _pair_rows(shortfall, (first, second), conf_level, rule.unit)
+        step = reading_step(trial, rule.quantity, rule.unit)
+        found += _pair_rows(shortfall, (first, second), conf_level, (rule.unit, step))
     return _tidy(found, name, len(set(vessel)))
 
 
@@ -210,8 +212,20 @@ def _jackknife(statistic, frame, vessel, conf_level, method) -> Estimate | None:
         found = unit_jackknife(statistic, rows, vessel, conf_level=conf_level, method=method)
     except ValueError:
         return None
+    if found.conf_low == found.conf_high == 1.0:
+        return _never_apart(found, len(set(vessel)), share=statistic is _same_call)
     low, high = max(found.conf_low, -1.0), min(found.conf_high, 1.0)
     return replace(found, conf_low=low, conf_high=high)
+
+
+def _never_apart(found: Estimate, n: int, *, share: bool) -> Estimate:
+    """Full agreement in all of few vessels is not certainty: the jackknife sees no spread.
+
+    The share of calls alike is at least the share of vessels alike throughout, which has exact
+    limits; of a coefficient beyond chance nothing is known but its range.
+    """
+    low = proportion_exact(n, n, conf_level=found.conf_level).conf_low if share else -1.0
+    return replace(found, conf_low=low, method=found.method.replace("jackknife", "none apart"))
 
 
 def _vessel_correlation(shortfall: pd.DataFrame, conf_level: float) -> Estimate | None:
@@ -222,7 +236,9 @@ def _vessel_correlation(shortfall: pd.DataFrame, conf_level: float) -> Estimate 
         return None
 
 
-def _pair_rows(shortfall: pd.DataFrame, pair: tuple[str, str], conf_level: float, unit: str):
+def _pair_rows(
+    shortfall: pd.DataFrame, pair: tuple[str, str], conf_level: float, scale: tuple[str, float]
+):
     """Mean difference and limits of agreement of two raters, readings nested in vessels."""
     both = shortfall[list(pair)].dropna()
     if not len(both):
@@ -232,21 +248,25 @@ def _pair_rows(shortfall: pd.DataFrame, pair: tuple[str, str], conf_level: float
     difference = (both[pair[1]] - both[pair[0]]).to_numpy()
     vessel = both.index.get_level_values("vessel").to_numpy()
     codes = ", ".join(pair)
-    bias = unit_mean(difference, vessel, conf_level=conf_level)
+    unit, step = scale
+    # Rounding alone spreads a difference of two readings this much.
+    floor = step / np.sqrt(6)
+    means = variance_components(difference, vessel).unit_means
+    bias = mean_of_units(means, conf_level=conf_level, floor=floor)
     rows = [(codes, "mean difference", bias, len(both), unit)]
     for sign, words in ((-1, "lower"), (1, "upper")):
         limit = unit_jackknife(
-            _limit(sign), np.column_stack([difference, pd.factorize(vessel)[0]]), vessel,
+            _limit(sign, floor), np.column_stack([difference, pd.factorize(vessel)[0]]), vessel,
             conf_level=conf_level, method="Bland-Altman, readings within vessels",
         )  # fmt: skip
         rows.append((codes, f"{words} limit of agreement", limit, len(both), unit))
     return rows
 
 
-def _limit(sign: int):
+def _limit(sign: int, floor: float):
     def statistic(rows) -> float:
         found = variance_components(rows[:, 0], rows[:, 1])
-        return found.mean + sign * WITHIN * found.reproducibility_sd
+        return found.mean + sign * WITHIN * max(found.reproducibility_sd, floor)
 
     return statistic
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from trialkit.analysis.dose import dose_at_target
-from trialkit.analysis.water_samples import mass_lost, salinity_samples
+from trialkit.analysis.water_samples import mass_lost, reading_step, salinity_samples
 from trialkit.records.trial import Trial
 from trialkit.stats.components import mean_of_units
 
@@ -99,7 +99,7 @@ def storage_change(trial: Trial, *, conf_level: float | None = None) -> StorageC
     samples = samples[samples["role"] == "trial"]
     lost = mass_lost(trial)
     series = _series(samples, lost)
-    drift = _drift(series, float(samples["resolution"].max() or 0), level)
+    drift = _drift(series, _floors(trial, samples, lost), level)
     losses = _losses(lost)
     dose = dose_at_target(trial, samples, conf_level=level)
     return StorageChange(dose, series, drift, losses, _sentence(series, drift, losses))
@@ -132,20 +132,29 @@ def _ends(series: pd.DataFrame) -> pd.DataFrame:
     return before.add_suffix("_0").join(after.add_suffix("_1"), how="inner").reset_index()
 
 
-def _drift(series: pd.DataFrame, resolution: float, conf_level: float) -> pd.DataFrame:
+def _floors(trial: Trial, samples: pd.DataFrame, lost: pd.DataFrame) -> dict[str, float]:
+    """How much rounding alone spreads each part of a drift, a difference of two readings."""
+    if samples.empty:
+        return {}
+    salinity = float(samples["resolution"].max()) / np.sqrt(6)
+    water = 0.0
+    if len(lost):
+        step = reading_step(trial, "mass", "kg") / float(lost["initial"].median())
+        water = float(samples["value"].mean()) * step / np.sqrt(6)
+    return {TOTAL: salinity, EVAPORATION: water, REST: salinity}
+
+
+def _drift(series: pd.DataFrame, floors: dict[str, float], conf_level: float) -> pd.DataFrame:
     if series.empty:
         return pd.DataFrame(columns=DRIFT_COLUMNS)
     ends = _ends(series)
     total = ends["estimate_1"] - ends["estimate_0"]
     rest = ends["corrected_1"] - ends["corrected_0"]
     parts = ends[["mix"]].assign(**{TOTAL: total, EVAPORATION: total - rest, REST: rest})
-    # Rounding alone spreads a difference of two readings this much.
-    floor = resolution / np.sqrt(6)
     rows = []
     for mix, own in parts.groupby("mix"):
         for term in (TOTAL, EVAPORATION, REST):
-            least = 0.0 if term == EVAPORATION else floor
-            found = mean_of_units(own[term], conf_level=conf_level, floor=least)
+            found = mean_of_units(own[term], conf_level=conf_level, floor=floors[term])
             limits = found.estimate, found.conf_low, found.conf_high
             rows.append((mix, term, *limits, conf_level, len(own), "PSU", found.method))
     return pd.DataFrame(rows, columns=DRIFT_COLUMNS)
