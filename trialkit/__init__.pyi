@@ -75,9 +75,11 @@ from .report.storage_figures import evenness_figure as evenness_figure
 from .report.storage_figures import residue_figure as residue_figure
 from .report.storage_series import salinity_figure as salinity_figure
 from .report.storage_tables import changes_table as changes_table
+from .report.storage_tables import clarity_change_table as clarity_change_table
 from .report.storage_tables import dose_table as dose_table
 from .report.storage_tables import drift_table as drift_table
 from .report.storage_tables import evenness_table as evenness_table
+from .report.storage_tables import evenness_times_table as evenness_times_table
 from .report.storage_tables import kept_table as kept_table
 from .report.storage_words import storage_answer as storage_answer
 from .report.storage_words import storage_words as storage_words
@@ -155,6 +157,7 @@ __all__ = [
     "check_seal",
     "check_trial",
     "claims_by_rater",
+    "clarity_change_table",
     "clarity_kept",
     "cleaning_interval",
     "cleaning_table",
@@ -172,6 +175,7 @@ __all__ = [
     "equivalence_paired",
     "evenness_figure",
     "evenness_table",
+    "evenness_times_table",
     "fill_planned",
     "findings",
     "fit_aft",

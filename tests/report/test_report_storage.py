@@ -13,7 +13,8 @@ from trialkit.report.storage_cells import print_limits
 FIGURES = [tk.residue_figure, tk.evenness_figure, tk.salinity_figure]
 TABLES = [
     tk.evenness_table, tk.dose_table, tk.drift_table, tk.residue_table, tk.residue_pairs_table,
-    tk.kept_table, tk.detection_table, tk.cleaning_table, tk.changes_table,
+    tk.kept_table, tk.evenness_times_table, tk.clarity_change_table, tk.detection_table,
+    tk.cleaning_table, tk.changes_table,
 ]  # fmt: skip
 
 

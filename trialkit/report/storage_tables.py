@@ -5,7 +5,7 @@ from typing import Any
 import pandas as pd
 
 from .blocks import Prose, Table
-from .printing import print_count, print_number, print_p, print_share
+from .printing import print_count, print_hours, print_number, print_p, print_share
 from .selection import mix_names
 from .storage_cells import (
     heads_of,
@@ -136,6 +136,71 @@ def kept_table(results: Any) -> Table | Prose:
         "clear to begin with are not counted."
     )
     return table_or_prose("kept", "Vessels still clear at the end of storage", heads, rows, note)
+
+
+def evenness_times_table(results: Any) -> Table | Prose:
+    """
+    Hours of mixing until the water of a vessel was one from top to bottom.
+
+    Parameters
+    ----------
+    results : Results
+        With the table `homogeneity_times`.
+
+    Returns
+    -------
+    Table or Prose
+        A sentence when the table would have no row.
+    """
+    rows = []
+    assured = {r.mix: r for r, _ in named_rows(results, "homogeneity_times") if _is_assured(r)}
+    for row, name in named_rows(results, "homogeneity_times"):
+        if not _is_assured(row):
+            rows.append(
+                (name(row), f"{row.n_event} of {row.n}", print_hours(row.estimate),
+                 print_limits(row, None), print_hours(assured[row.mix].conf_high))
+            )  # fmt: skip
+    heads = heads_of(
+        results, "Mix", "Seen even", "Typical time, h>", "limits, h>", "Assured time, h>"
+    )
+    note = (
+        "Since when all heights agreed for good, between two readings. Assured time: at least 9 "
+        "batches in 10 are even by then."
+    )
+    caption = "Mixing time until top and bottom agree"
+    return table_or_prose("evenness-times", caption, heads, rows, note)
+
+
+def clarity_change_table(results: Any) -> Table | Prose:
+    """
+    How much worse each mix stands against purified water after storage.
+
+    Parameters
+    ----------
+    results : Results
+        With the table `clarity_change`.
+
+    Returns
+    -------
+    Table or Prose
+        A sentence when the table would have no row.
+    """
+    rows = [
+        (name(row), f"{row.criterion}, {row.unit}", print_count(row.n),
+         print_signed(row.estimate), print_limits(row))
+        for row, name in named_rows(results, "clarity_change")
+    ]  # fmt: skip
+    heads = heads_of(results, "Mix", "Reading", "Vessels>", "Worse by>", "limits>")
+    note = (
+        "Shortfall against the purified water of the same day, at the end of storage minus at the "
+        "end of mixing. All vessels count, also those that never came clear."
+    )
+    caption = "What storage did to clarity"
+    return table_or_prose("clarity-change", caption, heads, rows, note)
+
+
+def _is_assured(row: Any) -> bool:
+    return row.term == "assured time"
 
 
 def changes_table(results: Any) -> Table | Prose:
