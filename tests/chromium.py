@@ -39,7 +39,7 @@ class Page:
 
     def __init__(self, address: str) -> None:
         # Without an Origin header: the browser refuses those that it does not know.
-        self._socket = websocket.create_connection(address, timeout=30, suppress_origin=True)
+        self._socket = websocket.create_connection(address, timeout=120, suppress_origin=True)
         self._number = 0
 
     def close(self) -> None:
@@ -93,10 +93,11 @@ class Page:
 
 @contextmanager
 def open_page(url: str, browser: str, *, width: int = 1300, height: int = 1000):
-    """A page on `url` in a browser with an empty profile; browser and profile go at the end."""
+    """A page that has loaded `url`, in a browser with an empty profile; both go at the end."""
+    size = f"--window-size={width},{height}"
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
         process = subprocess.Popen(
-            [browser, *FLAGS, f"--user-data-dir={profile}", f"--window-size={width},{height}", url],
+            [browser, *FLAGS, f"--user-data-dir={profile}", size, "about:blank"],
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
             start_new_session=True,
@@ -104,6 +105,12 @@ def open_page(url: str, browser: str, *, width: int = 1300, height: int = 1000):
         try:
             page = Page(_page_address(Path(profile) / "DevToolsActivePort", process))
             try:
+                # Without a window nothing has the focus, and a page may wait for it.
+                page.call("Emulation.setFocusEmulationEnabled", enabled=True)
+                page.call("Page.navigate", url=url)
+                # The page before this one is complete as well.
+                loaded = "location.href !== 'about:blank' && document.readyState === 'complete'"
+                page.wait(loaded, f"{url.partition('?')[0]} did not load")
                 yield page
             finally:
                 page.close()

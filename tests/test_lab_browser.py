@@ -29,8 +29,8 @@ pytestmark = [
 ]
 
 START = "import sys; from trialkit.lab import open_lab; open_lab(sys.argv[1], options=sys.argv[2:])"
-NOTEBOOK = "jupyterapp.shell.currentWidget"
-MODEL = f"{NOTEBOOK}?.content?.model"
+NOTEBOOK = "[...jupyterapp.shell.widgets('main')].find(w => w.context?.path.endsWith('.ipynb'))"
+MODEL = f"({NOTEBOOK})?.content?.model"
 STATUS = "document.querySelector('[role=status][aria-live]')?.textContent"
 
 
@@ -103,7 +103,9 @@ def test_the_notebook_runs_and_the_panel_follows_a_slider(lab):
     address, token = lab
     with open_page(f"{address}/lab/tree/lab/comparison.ipynb?token={token}", BROWSER) as page:
         page.wait(f"!!window.jupyterapp && !!{MODEL}", "the notebook did not open", 60)
-        page.wait(f"{NOTEBOOK}.sessionContext.isReady", "no kernel came", 60)
+        page.wait(f"({NOTEBOOK}).sessionContext.isReady", "no kernel came", 60)
+        page.run(f"jupyterapp.shell.activateById(({NOTEBOOK}).id)")
+        page.wait(f"jupyterapp.shell.currentWidget === {NOTEBOOK}", "the notebook has no focus")
         page.run("jupyterapp.commands.execute('notebook:run-all-cells')")
         assert_all_ran(json.loads(page.run(f"JSON.stringify({MODEL}.toJSON().cells)")))
         assert page.run("document.querySelectorAll('dialog, .jp-Dialog').length") == 0

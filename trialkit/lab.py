@@ -93,6 +93,7 @@ def _options(root: Path) -> list[str]:
         f"--LabApp.default_url=/lab/tree/{LAB}/comparison.ipynb",
         "--ServerApp.ip=127.0.0.1",
         f"--ServerApp.kernel_spec_manager_class={__name__}.{OneKernel.__name__}",
+        "--KernelManager.transport_encryption=required",
         # Nothing is looked up elsewhere: what is published stays between you and this machine.
         "--LabApp.news_url=None",
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
