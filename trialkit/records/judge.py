@@ -1,5 +1,6 @@
 """What sound readings look like as a whole: complete, timely, plausible, blind."""
 
+import numpy as np
 import pandas as pd
 
 from .outliers import outlier_problems
@@ -9,11 +10,12 @@ from .problems import Problem, file_problem
 from .raters import rater_problems
 from .reading_cells import Setting
 from .readings import empty_cell_problems, nothing_read
-from .timing import timing_problems
+from .rows import Rows, group_sizes
+from .timing import planned_h, timing_problems
 
 # From so many readings of one kind in a session on, a logger wrote them.
 _LOGGER = 6
-_SERIES = ["vessel", "quantity", "rater", "position", "repeat", "phase", "session"]
+_SERIES = ("vessel", "quantity", "rater", "position", "repeat", "phase", "session")
 
 
 def judge_readings(
@@ -35,37 +37,35 @@ def judge_readings(
     if none:
         return none
     vessels = setting.vessels.set_index("vessel")
-    thin, found = _thinned(file, frame, setting)
-    moment = thin["elapsed_h"] + thin["vessel"].map(vessels["start_h"])
-    found += plan_problems(file, thin, setting)
-    found += timing_problems(file, thin.assign(moment_h=moment), setting.protocol)
-    found += empty_cell_problems(file, frame, vessels["lost_h"])
-    found += pattern_problems(file, thin, setting.protocol)
-    found += outlier_problems(file, thin)
-    found += rater_problems(file, thin, setting, mixes)
-    return found
+    found = empty_cell_problems(file, frame, vessels["lost_h"])
+    thin, notes = _thinned(file, frame, setting)
+    begin = vessels["start_h"].to_dict()
+    starts = np.array([begin[vessel] for vessel in thin["vessel"]], float)
+    rows = Rows({**thin.columns, "moment_h": thin["elapsed_h"] + starts})
+    rows = rows.take(np.argsort(rows["row"], kind="stable"))
+    read = rows.take(~np.isnan(rows["value"]))
+    found += notes + plan_problems(file, rows, setting)
+    found += timing_problems(file, rows, setting.protocol)
+    found += pattern_problems(file, read, setting.protocol)
+    found += outlier_problems(file, read.take(read["limit"] == ""))
+    return found + rater_problems(file, rows, setting, mixes)
 
 
-def _thinned(
-    file: str, frame: pd.DataFrame, setting: Setting
-) -> tuple[pd.DataFrame, list[Problem]]:
+def _thinned(file: str, frame: pd.DataFrame, setting: Setting) -> tuple[Rows, list[Problem]]:
     """The readings with one a session where a logger wrote many, and a note about it.
 
     Rules for readings by hand would take each row of a logger for an extra reading.
     """
-    sizes = frame.groupby(_SERIES, sort=False)["row"].transform("size")
-    logged = (sizes >= _LOGGER).to_numpy()
+    rows = Rows.of(frame)
+    ids = rows.ids(*_SERIES)
+    logged = group_sizes(ids) >= _LOGGER
     if not logged.any():
-        return frame, []
-    stream = frame[logged]
-    times = pd.DataFrame(
-        [("mixing", i, t) for i, t in enumerate(setting.protocol.schedule_h)]
-        + [("storage", i, 24 * d) for i, d in enumerate(setting.protocol.storage_days)],
-        columns=["phase", "session", "planned"],
-    )
-    planned = stream[["phase", "session"]].merge(times, how="left")["planned"].to_numpy()
-    away = (stream["elapsed_h"] - planned).abs()
-    nearest = away.groupby([stream[key] for key in _SERIES], sort=False).idxmin()
-    kept = frame.loc[sorted([*frame.index[~logged], *nearest])]
-    message = f"{len(stream)} readings come from a logger; the plan was held against the nearest"
-    return kept, [file_problem(file, message, "Nothing to do.", level="note")]
+        return rows, []
+    away = np.abs(rows["elapsed_h"] - planned_h(rows, setting.protocol))
+    order = np.lexsort((away, ids))
+    first = np.ones(len(order), bool)
+    first[1:] = np.diff(ids[order]) != 0
+    keep = ~logged
+    keep[order[first]] = True
+    message = f"{logged.sum()} readings come from a logger; the plan was held against the nearest"
+    return rows.take(keep), [file_problem(file, message, "Nothing to do.", level="note")]

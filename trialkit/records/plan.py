@@ -1,224 +1,223 @@
 """What the plan asks for and the readings lack: the plan is the completeness check."""
 
-import pandas as pd
+from collections import Counter
+
+import numpy as np
 
 from .kinds import KINDS
 from .problems import Problem
 from .reading_cells import Setting
+from .rows import Rows, group_sizes
 from .trial import Protocol
 
-KEYS = ["rater", "position", "repeat"]
 _FIX = "Add the reading, or leave its value empty and say why in the column note."
 # A reading is expected where most vessels, or most sessions of this vessel, have its like.
 _MOST = 0.5
+_KEY = ("vessel", "session", "rater", "position", "repeat")
+
+# A reading that should be there: (vessel, session, rater, position, repeat).
+Key = tuple[str, int, str, str, int]
 
 
-def plan_problems(file: str, frame: pd.DataFrame, setting: Setting) -> list[Problem]:
+def plan_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
     """Planned readings that are missing, surplus ones, and those of lost vessels.
 
     Parameters
     ----------
     file : str
         Name for messages.
-    frame : DataFrame
-        Tidy readings, at most one a session where a logger wrote many.
+    rows : Rows
+        Readings, at most one a session where a logger wrote many.
     setting : Setting
 
     Returns
     -------
     list of Problem
-        A whole session, vessel, rater or quantity that is missing comes as one cause; single
-        readings one by one.
+        A whole round, rater or quantity that is missing comes as one cause; single readings
+        one by one.
     """
-    if frame.empty:
-        return []
-    found = _quantity_problems(file, frame, setting.protocol)
-    found += _rater_problems(file, frame, setting)
-    for (quantity, phase), readings in frame.groupby(["quantity", "phase"], sort=False):
-        found += _missing(file, quantity, phase, readings, setting)
-    return found + _lost_problems(file, frame, setting) + _repeat_problems(file, frame)
+    found = _quantity_problems(file, rows, setting.protocol)
+    found += _rater_problems(file, rows, setting)
+    for group in rows.split("quantity", "phase"):
+        found += _missing(file, group, setting)
+    return found + _lost_problems(file, rows, setting) + _repeat_problems(file, rows)
 
 
-def session_time(protocol: Protocol, phase: str, session: int) -> tuple[float, str]:
-    """A session's planned time in hours, and in words."""
+def session_words(protocol: Protocol, phase: str, session: int) -> str:
+    """A session's planned time in words."""
     if phase == "mixing":
-        hours = protocol.schedule_h[session]
-        return hours, f"{hours:g} h"
-    days = protocol.storage_days[session]
-    return days * 24, f"day {days:g}"
+        return f"{protocol.schedule_h[session]:g} h"
+    return f"day {protocol.storage_days[session]:g}"
 
 
 def _warn(file: str, column: str, value: str, message: str, fix: str, rank: int = 1) -> Problem:
     return Problem(file, None, column, value, "warn", message, fix, rank)
 
 
-def _quantity_problems(file: str, frame: pd.DataFrame, protocol: Protocol) -> list[Problem]:
-    """Declared quantities without a reading, and storage that was planned but not read."""
+def _quantity_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
+    """Declared quantities and instruments without a reading, and storage planned but not read."""
     found = []
+    seen = set(rows["quantity"])
     declared = {rule.quantity for rule in protocol.criteria.values()}
     declared |= {tool.quantity for tool in protocol.instruments.values()}
-    declared |= {name for name, kind in protocol.quantities.items() if _is_extra(name, kind)}
-    for quantity in sorted(declared - set(frame["quantity"])):
+    declared |= {name for name, kind in protocol.quantities.items() if KINDS.get(name) is not kind}
+    for quantity in sorted(declared - seen):
         message = "a quantity that trial.toml declares has no reading"
         found.append(_warn(file, "quantity", quantity, message, "Add its readings.", 0))
-    used = set(frame["instrument"]) - {""}
-    for quantity, readings in frame.groupby("quantity", sort=True):
-        tools = {t.name for t in protocol.instruments.values() if t.quantity == quantity}
-        unused = tools - used
-        if tools and unused == tools and (readings["instrument"] == "").all():
-            message = "trial.toml declares an instrument for this quantity, but no reading names it"
-            fix = "Fill in the column instrument."
-            found.append(_warn(file, "instrument", quantity, message, fix, 0))
-    if protocol.storage_days and not (frame["phase"] == "storage").any():
+    used = set(rows["instrument"])
+    for tool in protocol.instruments.values():
+        if tool.name not in used and tool.quantity in seen:
+            message = "an instrument that trial.toml declares is named by no reading"
+            fix = "Fill in the column instrument, or take it out of trial.toml."
+            found.append(_warn(file, "instrument", tool.name, message, fix, 0))
+    if protocol.storage_days and not (rows["phase"] == "storage").any():
         message = "trial.toml plans storage readings, but there are none"
         found.append(_warn(file, "", "", message, "Nothing, if they are still to come.", 0))
     return found
 
 
-def _is_extra(name: str, kind: object) -> bool:
-    """Whether trial.toml added the quantity."""
-    return KINDS.get(name) is not kind
-
-
-def _rater_problems(file: str, frame: pd.DataFrame, setting: Setting) -> list[Problem]:
+def _rater_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
     """Declared raters who read nothing."""
-    silent = [rater for rater in setting.raters["rater"] if rater not in set(frame["rater"])]
+    read = set(rows["rater"])
     message = "a rater that raters.csv declares has no reading"
     fix = "Add the readings, or take the rater out of raters.csv."
-    return [_warn(file, "rater", rater, message, fix, 0) for rater in silent]
+    return [
+        _warn(file, "rater", rater, message, fix, 0)
+        for rater in setting.raters["rater"]
+        if rater not in read
+    ]
 
 
-def _missing(
-    file: str, quantity: str, phase: str, readings: pd.DataFrame, setting: Setting
-) -> list[Problem]:
+def _missing(file: str, group: Rows, setting: Setting) -> list[Problem]:
     """Readings of one quantity in one phase that the plan or their like lead to expect."""
-    protocol = setting.protocol
-    wanted = _expected(quantity, phase, readings, setting)
-    have = set(
-        zip(readings["vessel"], readings["session"], *(readings[k] for k in KEYS), strict=True)
-    )
+    quantity, phase = group["quantity"][0], group["phase"][0]
+    have = set(zip(*(group[name].tolist() for name in _KEY), strict=True))
+    wanted = _expected(quantity, phase, have, setting)
     lacking = [key for key in wanted if key not in have]
-    counted: dict[tuple, int] = {}
-    for key in wanted:
-        counted[key[1:]] = counted.get(key[1:], 0) + 1
-    gone: dict[tuple, int] = {}
-    for key in lacking:
-        gone[key[1:]] = gone.get(key[1:], 0) + 1
+    if not lacking:
+        return []
+    counted, gone = Counter(key[1:] for key in wanted), Counter(key[1:] for key in lacking)
+    whole = {key for key, count in gone.items() if count == counted[key] > 1}
     found = []
-    for session, *combination in [key for key, n in gone.items() if n == counted[key] and n > 1]:
-        _, when = session_time(protocol, phase, session)
+    for session, *combination in sorted(whole):
+        when = session_words(setting.protocol, phase, session)
         message = f"a planned round of {quantity}{_by(*combination)} is missing"
         found.append(_warn(file, "session", when, message, _FIX, 0))
     for vessel, session, *combination in lacking:
-        if gone[(session, *combination)] == counted[(session, *combination)] > 1:
-            continue
-        _, when = session_time(protocol, phase, session)
-        message = f"a planned reading of {quantity}{_by(*combination)} is missing"
-        found.append(_warn(file, "vessel", f"{vessel} at {when}", message, _FIX))
+        if (session, *combination) not in whole:
+            when = session_words(setting.protocol, phase, session)
+            message = f"a planned reading of {quantity}{_by(*combination)} is missing"
+            found.append(_warn(file, "vessel", f"{vessel} at {when}", message, _FIX))
     return found
 
 
 def _by(rater: str, position: str, repeat: int) -> str:
-    """A combination in words."""
+    """Rater, position and repeat in words."""
     words = f" by {rater}" if rater else ""
     words += f" at the {position}" if position else ""
     return words + (f", repeat {repeat}" if repeat > 1 else "")
 
 
-def _expected(quantity: str, phase: str, readings: pd.DataFrame, setting: Setting) -> list[tuple]:
-    """Keys (vessel, session, rater, position, repeat) of the readings that should be there.
+def _expected(quantity: str, phase: str, have: set[Key], setting: Setting) -> list[Key]:
+    """The readings that should be there.
 
-    Three reasons: the schedule (for a criterion's quantity), the peers of the same role in the
-    session, and the vessel's own other sessions.
+    Three reasons: most vessels of the same role have the like in the session, or in most
+    sessions; the vessel itself has the like in most sessions.
     """
     protocol = setting.protocol
-    vessels = setting.vessels.set_index("vessel")
-    lost = vessels["lost_h"]
-    sessions = _sessions(quantity, phase, readings, protocol)
-    roles = readings.drop_duplicates("vessel").set_index("vessel")["role"]
-    criterion = any(rule.quantity == quantity for rule in protocol.criteria.values())
-    if criterion and phase == "mixing":
-        roles = vessels["role"]
-    usual = _usual(readings, roles, sessions)
-    keys = dict.fromkeys(
-        (vessel, session, *combination)
-        for session in sessions
-        for role in ("trial", "reference")
-        for combination in usual(role, session)
-        for vessel in roles.index[roles == role]
-        if session_time(protocol, phase, session)[0] <= lost[vessel]
+    planned = np.asarray(
+        protocol.schedule_h if phase == "mixing" else [d * 24 for d in protocol.storage_days]
     )
-    own = readings.groupby(["vessel", *KEYS])["session"].nunique()
-    for (vessel, *combination), count in own.items():
-        alive = [s for s in sessions if session_time(protocol, phase, s)[0] <= lost[vessel]]
-        if count >= max(2, _MOST * len(alive)):
-            keys |= dict.fromkeys((vessel, session, *combination) for session in alive)
-    return list(keys)
+    criterion = any(rule.quantity == quantity for rule in protocol.criteria.values())
+    sessions = _sessions(have, len(planned), scheduled=criterion and phase == "mixing")
+    read = {key[0] for key in have}
+    vessels = setting.vessels
+    columns = zip(vessels["vessel"], vessels["role"], vessels["lost_h"], strict=True)
+    alive = {
+        vessel: (role, [s for s in sessions if planned[s] <= lost])
+        for vessel, role, lost in columns
+        if vessel in read or (criterion and phase == "mixing")
+    }
+    usual = _usual_of_role(have, alive, len(sessions))
+    wanted: dict[Key, None] = {}
+    for vessel, (role, own) in alive.items():
+        for session in own:
+            for like in usual.get((role, session), set()) | usual.get((role, None), set()):
+                wanted[(vessel, session, *like)] = None
+    return list(wanted | dict.fromkeys(_usual_of_vessel(have, alive)))
 
 
-def _sessions(quantity: str, phase: str, readings: pd.DataFrame, protocol: Protocol) -> list[int]:
+def _sessions(have: set[Key], planned: int, *, scheduled: bool) -> list[int]:
     """Sessions in which a quantity should have been read.
 
     A criterion's quantity: all scheduled ones. Another: those in which any vessel was read,
     and all when a single one of several is missing.
     """
-    planned = protocol.schedule_h if phase == "mixing" else protocol.storage_days
-    seen = sorted(set(readings["session"]))
-    criterion = any(rule.quantity == quantity for rule in protocol.criteria.values())
-    if (criterion and phase == "mixing") or (len(planned) > 2 and len(seen) == len(planned) - 1):
-        return list(range(len(planned)))
+    seen = sorted({key[1] for key in have})
+    if scheduled or (planned > 2 and len(seen) == planned - 1):
+        return list(range(planned))
     return seen
 
 
-def _usual(readings: pd.DataFrame, roles: pd.Series, sessions: list[int]):
-    """A function (role, session) -> combinations that most vessels of the role have then."""
-    sizes = roles.value_counts()
-    counts = readings.groupby(["role", "session", *KEYS])["vessel"].nunique()
-    by_session: dict[tuple, list] = {}
-    overall: dict[str, dict[tuple, int]] = {}
-    for (role, session, *combination), count in counts.items():
-        if count > _MOST * sizes.get(role, 1):
-            by_session.setdefault((role, session), []).append(tuple(combination))
-            totals = overall.setdefault(role, {})
-            totals[tuple(combination)] = totals.get(tuple(combination), 0) + 1
-
-    def usual(role: str, session: int) -> list[tuple]:
-        common = [
-            combination
-            for combination, count in overall.get(role, {}).items()
-            if count >= max(2, _MOST * len(sessions))
-        ]
-        return list(dict.fromkeys(by_session.get((role, session), []) + common))
-
+def _usual_of_role(
+    have: set[Key], alive: dict[str, tuple[str, list[int]]], sessions: int
+) -> dict[tuple[str, int | None], set]:
+    """What most vessels of a role have in a session; under None what they have in most."""
+    members = Counter((role, s) for role, own in alive.values() for s in own)
+    counts = Counter((alive[v][0], s, *like) for v, s, *like in have if v in alive)
+    usual: dict[tuple[str, int | None], set] = {}
+    over_all: Counter = Counter()
+    for (role, session, *like), count in counts.items():
+        if count > _MOST * members[(role, session)]:
+            usual.setdefault((role, session), set()).add(tuple(like))
+            over_all[(role, *like)] += 1
+    for (role, *like), count in over_all.items():
+        if count >= max(2, _MOST * sessions):
+            usual.setdefault((role, None), set()).add(tuple(like))
     return usual
 
 
-def _lost_problems(file: str, frame: pd.DataFrame, setting: Setting) -> list[Problem]:
-    """Readings of a vessel after it was lost."""
-    lost = frame["vessel"].map(setting.vessels.set_index("vessel")["lost_h"])
-    late = frame[(frame["elapsed_h"] > lost) & frame["value"].notna()]
-    message = "the vessel was read after vessels.csv says that it was lost"
-    fix = "Correct lost_h in vessels.csv, or the reading."
+def _usual_of_vessel(have: set[Key], alive: dict[str, tuple[str, list[int]]]) -> list[Key]:
+    """What a vessel has in most of its sessions, in all of them."""
+    counts = Counter((vessel, *like) for vessel, _, *like in have if vessel in alive)
     return [
-        Problem(file, int(row), "vessel", vessel, "warn", message, fix)
-        for vessel, row in zip(late["vessel"], late["row"], strict=True)
+        (vessel, session, *like)
+        for (vessel, *like), count in counts.items()
+        if count >= max(2, _MOST * len(alive[vessel][1]))
+        for session in alive[vessel][1]
     ]
 
 
-def _repeat_problems(file: str, frame: pd.DataFrame) -> list[Problem]:
-    """A second repeat without a first, and two readings in one session."""
-    keys = ["vessel", "quantity", "phase", "session", "rater", "position"]
+def _lost_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
+    """Readings of a vessel after it was lost."""
+    lost = dict(zip(setting.vessels["vessel"], setting.vessels["lost_h"], strict=True))
+    if all(np.isinf(hours) for hours in lost.values()):
+        return []
+    ends = np.array([lost[vessel] for vessel in rows["vessel"]], float)
+    late = np.flatnonzero((rows["elapsed_h"] > ends) & ~np.isnan(rows["value"]))
+    message = "the vessel was read after vessels.csv says that it was lost"
+    fix = "Correct lost_h in vessels.csv, or the reading."
+    return [
+        Problem(file, int(rows["row"][i]), "vessel", rows["vessel"][i], "warn", message, fix)
+        for i in late
+    ]
+
+
+def _repeat_problems(file: str, rows: Rows) -> list[Problem]:
+    """Repeats that do not count 1, 2, 3, and two readings in one session."""
+    ids = rows.ids("vessel", "quantity", "phase", "session", "rater", "position")
+    repeat = rows["repeat"].astype(int)
+    total = np.bincount(ids, repeat)[ids]
+    size = group_sizes(ids)
+    again = group_sizes(rows.ids(*_KEY, "quantity", "phase")) > 1
     found = []
-    lowest = frame.groupby(keys)["repeat"].transform("min")
-    count = frame.groupby(keys)["repeat"].transform("nunique")
-    highest = frame.groupby(keys)["repeat"].transform("max")
-    gaps = frame[(lowest != 1) | (highest > count)]
-    for row, repeat in zip(gaps["row"], gaps["repeat"], strict=True):
+    for i in np.flatnonzero(~again & (total != size * (size + 1) / 2)):
         message, fix = "the repeats of this reading do not count 1, 2, 3", "Correct the repeat."
-        found.append(Problem(file, int(row), "repeat", str(repeat), "warn", message, fix))
-    again = frame[frame.duplicated([*keys, "repeat"])]
-    for row, vessel in zip(again["row"], again["vessel"], strict=True):
+        row = int(rows["row"][i])
+        found.append(Problem(file, row, "repeat", str(repeat[i]), "warn", message, fix))
+    for i in np.flatnonzero(again):
         message = "the vessel was read again in this session"
         fix = "Nothing, if the extra reading is meant; else correct vessel or time."
-        found.append(Problem(file, int(row), "vessel", vessel, "warn", message, fix))
+        row, vessel = int(rows["row"][i]), rows["vessel"][i]
+        found.append(Problem(file, row, "vessel", vessel, "warn", message, fix))
     return found

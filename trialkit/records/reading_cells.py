@@ -1,6 +1,7 @@
 """The columns of readings.csv: how each cell is read, and which headings look swapped."""
 
 import math
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -164,9 +165,15 @@ def swapped_headings(table: Table, setting: Setting, parsers: Mapping[str, Parse
     names = [name for name in parsers if name in table.columns and name != "mix"]
     units = {unit for kind in setting.protocol.quantities.values() for unit in kind.units}
     parsers = dict(parsers) | {"unit": lambda c: c if c in units else Fault("", "")}
+    counts = {name: Counter(table.columns[name]) for name in names}
+    unfit = {name for name in names if _share(counts[name], parsers[name]) < 0.5}
     found = []
     for one, two in combinations(names, 2):
-        if _swapped(table, one, two, parsers):
+        suspect = one in unfit or two in unfit
+        if (
+            suspect
+            and min(_share(counts[two], parsers[one]), _share(counts[one], parsers[two])) > 0.9
+        ):
             message = f"the headings {one} and {two} look swapped"
             fix = "Exchange the two headings."
             place = f"{one}, {two}"
@@ -176,21 +183,10 @@ def swapped_headings(table: Table, setting: Setting, parsers: Mapping[str, Parse
     return found
 
 
-def _swapped(table: Table, one: str, two: str, parsers: Mapping[str, Parse]) -> bool:
-    """Whether each of two columns is read by the other's rule and one not by its own."""
-    first, second = table.columns[one], table.columns[two]
-    if _share(second, parsers[one]) < 0.9 or _share(first, parsers[two]) < 0.9:
-        return False
-    return min(_share(first, parsers[one]), _share(second, parsers[two])) < 0.5
-
-
-def _share(cells: list[str], parse: Parse) -> float:
-    """Share of the filled cells that a rule reads; 0 when none is filled."""
-    counts: dict[str, int] = {}
-    for cell in cells:
-        counts[cell] = counts.get(cell, 0) + 1
-    filled = sum(count for cell, count in counts.items() if tidy(cell))
-    read = sum(
-        count for cell, count in counts.items() if tidy(cell) and not isinstance(parse(cell), Fault)
-    )
-    return read / filled if filled else 0.0
+def _share(counts: Mapping[str, int], parse: Parse) -> float:
+    """Share of the filled cells that a rule reads; half, which settles nothing, when none is."""
+    filled = {cell: count for cell, count in counts.items() if tidy(cell)}
+    if not filled:
+        return 0.5
+    read = sum(count for cell, count in filled.items() if not isinstance(parse(cell), Fault))
+    return read / sum(filled.values())

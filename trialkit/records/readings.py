@@ -1,7 +1,9 @@
 """The tidy frame of readings out of the rows of readings.csv."""
 
 import math
+from collections.abc import Mapping
 from datetime import datetime
+from itertools import compress
 
 import numpy as np
 import pandas as pd
@@ -51,8 +53,14 @@ NUMBER_COLUMNS = ("value", "elapsed_h", "elapsed_min")
 # One reading has one of each of these.
 IDENTITY = ["vessel", "quantity", "rater", "position", "repeat", "elapsed_h"]
 ORDER = ["quantity", "vessel", "elapsed_h", "rater", "position", "repeat", "row"]
-_INTEGERS = ("session", "repeat", "row")
-_FLOATS = ("elapsed_h", "value")
+_NUMBERS = {
+    "session": np.int64,
+    "repeat": np.int64,
+    "row": np.int64,
+    "elapsed_h": np.float64,
+    "value": np.float64,
+}
+_FACTS = ("mix", "role", "block", "start_h")
 _DEFAULTS = {"position": "", "repeat": 1, "instrument": "", "note": "", "mix": ""}
 _TIMES = frozenset(TIME_COLUMNS)
 
@@ -68,30 +76,46 @@ def read_rows(table: Table, setting: Setting, found: list[Problem]) -> pd.DataFr
     parsers = cell_parsers(setting, mark_of(table, NUMBER_COLUMNS, found))
     found += swapped_headings(table, setting, parsers)
     defaults = {"rater": setting.only_rater, **_DEFAULTS}
-    parsed: dict[str, list] = {
+    columns: dict[str, list] = {
         name: parse_column(table, name, parse, found, default=defaults.get(name))
         for name, parse in parsers.items()
         if name not in _TIMES
     }
-    parsed["moment"] = moments(table, setting, parsers, found)
-    frame = pd.DataFrame({name: pd.Series(cells, dtype=object) for name, cells in parsed.items()})
-    frame.insert(0, "row", pd.array(table.rows, dtype="int64"))
-    frame = _with_numbers(table, frame.dropna(), setting.protocol, found)
-    frame = _with_vessel(table.file, frame, setting, found)
-    return tidy_frame(with_sessions(table.file, frame, setting.protocol, found))
+    columns["moment"] = moments(table, setting, parsers, found)
+    columns = {"row": table.rows, "place": list(range(len(table))), **columns}
+    columns = _kept(columns, [None not in cells for cells in zip(*columns.values(), strict=True)])
+    columns = _with_numbers(table, columns, setting.protocol, found)
+    columns = _with_vessel(table.file, columns, setting, found)
+    return tidy_frame(with_sessions(table.file, columns, setting.protocol, found))
+
+
+def _kept(columns: dict[str, list], keep: list[bool]) -> dict[str, list]:
+    """The rows to keep, of every column."""
+    if all(keep):
+        return columns
+    return {name: list(compress(cells, keep)) for name, cells in columns.items()}
 
 
 def empty_readings() -> pd.DataFrame:
     """The frame of a trial without readings."""
-    return tidy_frame(pd.DataFrame({name: [] for name in FRAME_COLUMNS}))
+    return tidy_frame({name: [] for name in FRAME_COLUMNS})
 
 
-def tidy_frame(frame: pd.DataFrame) -> pd.DataFrame:
-    """The frame in its order of columns and rows, with its types."""
-    frame = frame[list(FRAME_COLUMNS)]
-    types = dict.fromkeys(FRAME_COLUMNS, "str")
-    types |= dict.fromkeys(_INTEGERS, "int64") | dict.fromkeys(_FLOATS, "float64")
-    return frame.astype(types).sort_values(ORDER, ignore_index=True)
+def tidy_frame(columns: Mapping[str, list | np.ndarray]) -> pd.DataFrame:
+    """The frame of readings from its columns: in order, typed, sorted."""
+    typed = {name: np.asarray(columns[name], _NUMBERS.get(name, object)) for name in FRAME_COLUMNS}
+    # Sorting by whole numbers that keep the order is quicker than by texts.
+    codes = [
+        typed[name] if name in _NUMBERS else np.unique(typed[name], return_inverse=True)[1]
+        for name in reversed(ORDER)
+    ]
+    order = np.lexsort(codes)
+    return pd.DataFrame(
+        {
+            name: cells[order] if name in _NUMBERS else pd.array(cells[order], dtype="str")
+            for name, cells in typed.items()
+        }
+    )
 
 
 def _columns_there(table: Table, setting: Setting, found: list[Problem]) -> bool:
@@ -120,53 +144,51 @@ def _columns_there(table: Table, setting: Setting, found: list[Problem]) -> bool
 
 
 def _with_numbers(
-    table: Table, frame: pd.DataFrame, protocol: Protocol, found: list[Problem]
-) -> pd.DataFrame:
+    table: Table, columns: dict[str, list], protocol: Protocol, found: list[Problem]
+) -> dict[str, list]:
     """Value, limit and unit checked against the quantity; faulty rows left out."""
-    places = {row: index for index, row in enumerate(table.rows)}
     known: dict[tuple, tuple] = {}
-    out = []
-    columns = ("row", "quantity", "value", "unit", "instrument")
-    for row, *parts in zip(*(frame[name] for name in columns), strict=True):
+    numbers, units = [], []
+    names = ("place", "quantity", "value", "unit", "instrument")
+    for place, *parts in zip(*(columns[name] for name in names), strict=True):
         key = tuple(parts)
         if key not in known:
             known[key] = value_of(*key, protocol)
         number, unit, faults = known[key]
         for column, fault in faults:
-            cell = table.columns[column][places[row]]
-            found.append(cell_problem(table.file, row, column, cell, fault))
-        out.append((number, unit))
-    sound = np.array([number is not None and unit is not None for number, unit in out], bool)
-    kept = [pair for pair, ok in zip(out, sound, strict=True) if ok]
-    return frame[sound].assign(
-        value=[number.value for number, _ in kept],
-        limit=[number.limit for number, _ in kept],
-        unit=[unit for _, unit in kept],
-    )
+            cell = table.columns[column][place]
+            found.append(cell_problem(table.file, table.rows[place], column, cell, fault))
+        numbers.append(number)
+        units.append(unit)
+    sound = [number is not None for number in numbers]
+    columns = _kept(columns | {"value": numbers, "unit": units}, sound)
+    return columns | {
+        "value": [number.value for number in columns["value"]],
+        "limit": [number.limit for number in columns["value"]],
+    }
 
 
 def _with_vessel(
-    file: str, frame: pd.DataFrame, setting: Setting, found: list[Problem]
-) -> pd.DataFrame:
+    file: str, columns: dict[str, list], setting: Setting, found: list[Problem]
+) -> dict[str, list]:
     """Mix, role and block from the vessel; times from its start; the mix column checked."""
-    vessels = setting.vessels.set_index("vessel")
-    cells = frame["mix"]
-    frame = frame.assign(
-        **{name: frame["vessel"].map(vessels[name]) for name in ("mix", "role", "block")}
-    )
-    wrong = (cells != frame["mix"]) & (cells != "")
-    chosen = frame[wrong]
-    for row, cell, mix in zip(chosen["row"], cells[wrong], chosen["mix"], strict=True):
-        message = "this is not the vessel's mix" if mix else "a mix stands in a blinded sheet"
-        fix = "Correct the vessel or the mix; the key decides."
-        found.append(Problem(file, int(row), "mix", show(cell), "refuse", message, fix))
-    starts = frame["vessel"].map(vessels["start_h"])
+    vessels = setting.vessels
+    facts = {name: dict(zip(vessels["vessel"], vessels[name], strict=True)) for name in _FACTS}
+    written = columns["mix"]
+    columns = columns | {
+        name: [facts[name][vessel] for vessel in columns["vessel"]] for name in _FACTS
+    }
+    for row, cell, mix in zip(columns["row"], written, columns["mix"], strict=True):
+        if cell and cell != mix:
+            message = "this is not the vessel's mix" if mix else "a mix stands in a blinded sheet"
+            fix = "Correct the vessel or the mix; the key decides."
+            found.append(Problem(file, row, "mix", show(cell), "refuse", message, fix))
     begin = setting.protocol.start
-    elapsed = [
+    columns["elapsed_h"] = [
         moment if isinstance(moment, float) else _hours(moment, begin) - start
-        for moment, start in zip(frame["moment"], starts, strict=True)
+        for moment, start in zip(columns["moment"], columns["start_h"], strict=True)
     ]
-    return frame.assign(elapsed_h=pd.Series(elapsed, frame.index, dtype="float64"))
+    return columns
 
 
 def _hours(moment: datetime, begin: datetime) -> float:
@@ -176,26 +198,25 @@ def _hours(moment: datetime, begin: datetime) -> float:
 
 def empty_cell_problems(file: str, frame: pd.DataFrame, lost_h: pd.Series) -> list[Problem]:
     """A warning for each reading whose value was left empty, unless its vessel was lost."""
-    empty = frame[frame["value"].isna() & ~(frame["elapsed_h"] > frame["vessel"].map(lost_h))]
+    empty = frame[frame["value"].isna().to_numpy()]
+    late = empty["elapsed_h"] > empty["vessel"].map(lost_h)
     message = "the cell is empty; it counts as not read"
     fix = "Fill in the reading, or nothing if none was taken."
     return [
         Problem(file, int(row), "value", "", "warn", message, fix)
-        for row in empty["row"].to_numpy()
+        for row in empty.loc[~late, "row"]
     ]
 
 
 def duplicate_problems(file: str, frame: pd.DataFrame) -> list[Problem]:
     """Readings that stand twice; which of them holds is not guessed."""
-    twin = frame[frame.duplicated(IDENTITY, keep=False)]
+    first: dict[tuple, int] = {}
     found = []
-    for _, group in twin.groupby(IDENTITY, sort=False):
-        first, *others = sorted(group["row"])
-        fix = f"Keep one of the rows; the first is row {first}."
-        for row in others:
-            vessel = group["vessel"].iloc[0]
-            message = "this reading stands twice"
-            found.append(Problem(file, int(row), "vessel", vessel, "refuse", message, fix))
+    for row, *parts in zip(frame["row"], *(frame[name] for name in IDENTITY), strict=True):
+        before = first.setdefault(tuple(parts), row)
+        if before != row:
+            message, fix = "this reading stands twice", f"Keep one of the rows; see row {before}."
+            found.append(Problem(file, int(row), "vessel", parts[0], "refuse", message, fix))
     return found
 
 

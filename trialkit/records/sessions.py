@@ -1,7 +1,8 @@
 """Each reading's phase and session, from the schedule in trial.toml."""
 
+from collections.abc import Mapping
+
 import numpy as np
-import pandas as pd
 
 from .problems import Problem
 from .trial import Protocol
@@ -12,45 +13,67 @@ STORAGE_SLACK_H = 24.0
 
 
 def with_sessions(
-    file: str, frame: pd.DataFrame, protocol: Protocol, found: list[Problem]
-) -> pd.DataFrame:
+    file: str, columns: Mapping[str, list], protocol: Protocol, found: list[Problem]
+) -> dict[str, np.ndarray]:
     """The readings with phase and session; impossible times are refused and left out.
 
     Parameters
     ----------
     file : str
         Name for messages.
-    frame : DataFrame
+    columns : dict of list
         Has elapsed_h (hours since the vessel's start) and row.
     protocol : Protocol
     found : list of Problem
         Refusals are added to it.
     """
     # Four ways of writing one time must give one number: round to 4 microseconds.
-    elapsed = np.round(frame["elapsed_h"].to_numpy(float), 9)
-    mixing = elapsed <= protocol.window_h + late_h(protocol)
-    days = np.asarray(protocol.storage_days, float) * 24
-    session = np.where(
-        mixing, nearest(np.asarray(protocol.schedule_h, float), elapsed), nearest(days, elapsed)
-    )
-    stray = ~mixing
-    if len(days):
-        away = np.abs(elapsed - days[np.where(mixing, 0, session)])
-        stray = ~mixing & (away > STORAGE_SLACK_H)
+    elapsed = np.round(np.asarray(columns["elapsed_h"], float), 9)
+    phase, session, stray = placed(elapsed, protocol)
     negative = elapsed < 0
-    late = mixing & (elapsed > protocol.window_h)
+    late = (phase == "mixing") & (elapsed > protocol.window_h)
+    rows = np.asarray(columns["row"], np.int64)
     for bad, level, message in (
         (negative, "refuse", "the reading lies before its vessel's start"),
         (stray, "refuse", "the reading lies after the window and on no storage day"),
         (late, "warn", "the reading lies a little after the window; it counts to the last round"),
     ):
-        for row, hours in zip(frame["row"][bad], elapsed[bad], strict=True):
+        for row, hours in zip(rows[bad], elapsed[bad], strict=True):
             value = f"{hours:.6g} h after the start"
             found.append(Problem(file, int(row), "elapsed", value, level, message, _FIX))
-    frame = frame.assign(
-        elapsed_h=elapsed, phase=np.where(mixing, "mixing", "storage"), session=session
-    )
-    return frame[~(negative | stray)]
+    keep = ~(negative | stray)
+    out = {
+        name: np.fromiter(cells, object, len(cells))[keep]
+        for name, cells in columns.items()
+        if name not in ("elapsed_h", "row")
+    }
+    return out | {
+        "row": rows[keep],
+        "elapsed_h": elapsed[keep],
+        "phase": phase[keep],
+        "session": session[keep],
+    }
+
+
+def placed(elapsed: np.ndarray, protocol: Protocol) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Phase and session of each time, and whether it lies outside both phases.
+
+    Parameters
+    ----------
+    elapsed : ndarray, shape (n,)
+        Hours since the vessel's start.
+    protocol : Protocol
+    """
+    mixing = elapsed <= protocol.window_h + late_h(protocol)
+    schedule = np.asarray(protocol.schedule_h, float)
+    days = np.asarray(protocol.storage_days, float) * 24
+    session = np.where(mixing, nearest(schedule, elapsed), nearest(days, elapsed))
+    stray = ~mixing
+    if len(days):
+        away = np.abs(elapsed - days[np.where(mixing, 0, session)])
+        stray = stray & (away > STORAGE_SLACK_H)
+    phase = np.where(mixing, "mixing", "storage").astype(object)
+    return phase, session, stray
 
 
 def late_h(protocol: Protocol) -> float:

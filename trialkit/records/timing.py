@@ -1,114 +1,113 @@
 """Reading times that are possible but do not fit: off the schedule, their round or their order."""
 
 import numpy as np
-import pandas as pd
 
-from .plan import session_time
 from .problems import Problem
+from .rows import Rows, group_quantile, group_sizes
 from .trial import Protocol
 
 # From here on a rule that most readings of a file keep is taken as that file's habit.
 _HABIT = 0.9
-_ROUND = ["phase", "session"]
+_ROUND = ("phase", "session")
+_FIX = "Correct the time, or nothing if it is right."
 
 
-def timing_problems(file: str, frame: pd.DataFrame, protocol: Protocol) -> list[Problem]:
+def timing_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
     """Warnings about reading times that fit neither plan nor neighbours.
 
-    Four rules, each switched on by the habit of the file itself, because a person who writes
+    Each rule is switched on by the habit of the file itself, because a person who writes
     planned times and one who writes true times make different files: distance from the
     schedule; one time for all readings of a vessel in a session; the spread of a round; the
     order of rows within a round.
+
+    Parameters
+    ----------
+    file : str
+        Name for messages.
+    rows : Rows
+        Readings, with `moment_h`, hours since the trial's start.
+    protocol : Protocol
     """
-    if frame.empty:
-        return []
-    planned = _planned(frame, protocol)
+    planned = planned_h(rows, protocol)
     found: list[Problem] = []
     rules = (
-        (_off_schedule(frame, planned, protocol), "the reading is far from every scheduled time"),
-        (_off_habit(frame, planned), "the reading is not at the scheduled time as others are"),
-        (_off_vessel(frame), "the time differs from the vessel's other readings of the session"),
-        (_off_round(frame), "the time lies apart from the other readings of its round"),
-        (_off_order(frame), "the time is out of order among the rows around it"),
+        (_off_schedule(rows, planned, protocol), "the reading is far from every scheduled time"),
+        (_off_habit(rows, planned), "the reading is not at the scheduled time as others are"),
+        (_off_vessel(rows), "the time differs from the vessel's other readings of the session"),
+        (_off_round(rows), "the time lies apart from the other readings of its round"),
+        (_off_order(rows), "the time is out of order among the rows around it"),
     )
-    named = np.zeros(len(frame), bool)
+    named = np.zeros(len(rows), bool)
     for rule, message in rules:
-        chosen = rule & ~named
+        chosen = np.flatnonzero(rule & ~named)
         named |= rule
-        fix = "Correct the time, or nothing if it is right."
-        for row, hours in zip(frame["row"][chosen], frame["elapsed_h"][chosen], strict=True):
+        for row, hours in zip(rows["row"][chosen], rows["elapsed_h"][chosen], strict=True):
             value = f"{hours:.6g} h after the start"
-            found.append(Problem(file, int(row), "elapsed", value, "warn", message, fix))
+            found.append(Problem(file, int(row), "elapsed", value, "warn", message, _FIX))
     return found
 
 
-def _planned(frame: pd.DataFrame, protocol: Protocol) -> np.ndarray:
-    """The planned time of each reading's session, hours."""
-    keys = frame[_ROUND].drop_duplicates()
-    times = {
-        key: session_time(protocol, *key)[0] for key in keys.itertuples(index=False, name=None)
-    }
-    return np.array(
-        [times[key] for key in zip(frame["phase"], frame["session"], strict=True)], float
+def planned_h(rows: Rows, protocol: Protocol) -> np.ndarray:
+    """The planned time of each reading's session, hours since the vessel's start."""
+    schedule = np.asarray(protocol.schedule_h, float)
+    days = np.asarray(protocol.storage_days or (0.0,), float) * 24
+    session = rows["session"]
+    mixing = rows["phase"] == "mixing"
+    return np.where(
+        mixing, schedule[np.where(mixing, session, 0)], days[np.where(mixing, 0, session)]
     )
 
 
-def _off_schedule(frame: pd.DataFrame, planned: np.ndarray, protocol: Protocol) -> np.ndarray:
+def _off_schedule(rows: Rows, planned: np.ndarray, protocol: Protocol) -> np.ndarray:
     """Readings further from their scheduled time than a third of the way to the next one."""
-    schedule = np.array([0.0, *protocol.schedule_h])
-    before = np.diff(schedule)
+    before = np.diff([0.0, *protocol.schedule_h])
     gaps = np.minimum(before, [*before[1:], before[-1]])
-    session = np.minimum(frame["session"].to_numpy(), len(gaps) - 1)
-    mixing = (frame["phase"] == "mixing").to_numpy()
-    allowed = np.where(mixing, np.minimum(gaps[session] / 3, 1.0), 12.0)
-    return np.abs(frame["elapsed_h"].to_numpy() - planned) > allowed + 1e-9
+    mixing = rows["phase"] == "mixing"
+    own = gaps[np.where(mixing, rows["session"], 0)]
+    allowed = np.where(mixing, np.minimum(own / 3, 1.0), 12.0)
+    return np.abs(rows["elapsed_h"] - planned) > allowed + 1e-9
 
 
-def _off_habit(frame: pd.DataFrame, planned: np.ndarray) -> np.ndarray:
+def _off_habit(rows: Rows, planned: np.ndarray) -> np.ndarray:
     """Readings off the planned time in a file where nearly all are exactly on it."""
-    exact = np.abs(frame["elapsed_h"].to_numpy() - planned) < 1e-6
+    exact = np.abs(rows["elapsed_h"] - planned) < 1e-6
     return ~exact & (exact.mean() >= _HABIT)
 
 
-def _off_vessel(frame: pd.DataFrame) -> np.ndarray:
+def _off_vessel(rows: Rows) -> np.ndarray:
     """Readings whose time differs from the vessel's usual time of the session."""
-    groups = frame.groupby(["vessel", *_ROUND])["elapsed_h"]
-    away = (frame["elapsed_h"] - groups.transform("median")).abs().to_numpy()
-    several = groups.transform("size").to_numpy() > 2
-    same = away[several] < 1e-6
-    if not several.any() or same.mean() < _HABIT:
-        limit = _limit(away[several]) if several.sum() > 20 else np.inf
-        return several & (away > limit)
-    return several & (away > 1e-6)
+    ids = rows.ids("vessel", *_ROUND)
+    away = np.abs(rows["elapsed_h"] - group_quantile(ids, rows["elapsed_h"], 0.5))
+    several = group_sizes(ids) > 2
+    if several.any() and (away[several] < 1e-6).mean() >= _HABIT:
+        return several & (away > 1e-6)
+    return several & (away > _limit(away[several]))
 
 
-def _off_round(frame: pd.DataFrame) -> np.ndarray:
+def _off_round(rows: Rows) -> np.ndarray:
     """Readings far from the middle of their round, as seen against all rounds' spread."""
-    middle = frame.groupby(_ROUND)["elapsed_h"].transform("median")
-    away = (frame["elapsed_h"] - middle).abs().to_numpy()
-    return away > (_limit(away) if len(away) > 20 else np.inf)
+    middle = group_quantile(rows.ids(*_ROUND), rows["elapsed_h"], 0.5)
+    away = np.abs(rows["elapsed_h"] - middle)
+    return away > _limit(away)
 
 
 def _limit(away: np.ndarray) -> float:
-    """Three times what nine in ten keep to, and a minute at least."""
+    """Three times what nine in ten keep to, and a minute at least; nothing for a handful."""
+    if len(away) <= 20:
+        return np.inf
     return max(3 * float(np.quantile(away, 0.9)), 1 / 60)
 
 
-def _off_order(frame: pd.DataFrame) -> np.ndarray:
-    """Readings earlier than the row before, or later than the row after, in an ordered file.
-
-    Only where a rater's rows of one round nearly always go forward in time.
-    """
-    ordered = frame.sort_values("row")
-    keys = ["rater", "quantity", *_ROUND]
-    clock = ordered["moment_h"] if "moment_h" in ordered else ordered["elapsed_h"]
-    groups = clock.groupby([ordered[key] for key in keys])
-    step_in, step_out = groups.diff(), -groups.diff(-1)
-    back = (step_in < -1e-9).to_numpy()
-    steps = step_in.notna().sum()
-    if steps < 20 or back.sum() > (1 - _HABIT) * steps:
-        return np.zeros(len(frame), bool)
-    # Of the two rows at a step back the guilty one is out of step with its other neighbour.
-    ahead = (step_out < -1e-9).to_numpy()
-    guilty = pd.Series(back | ahead, index=ordered.index)
-    return guilty.reindex(frame.index).to_numpy()
+def _off_order(rows: Rows) -> np.ndarray:
+    """Readings at a step back in time, in a file whose rounds nearly always go forward."""
+    ids = rows.ids("rater", "quantity", *_ROUND)
+    order = np.lexsort((rows["row"], ids))
+    same = np.diff(ids[order]) == 0
+    back = same & (np.diff(rows["moment_h"][order]) < -1e-9)
+    guilty = np.zeros(len(rows), bool)
+    if same.sum() < 20 or back.sum() > (1 - _HABIT) * same.sum():
+        return guilty
+    # Either row of the step may hold the slip: name both.
+    guilty[order[1:][back]] = True
+    guilty[order[:-1][back]] = True
+    return guilty

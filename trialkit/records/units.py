@@ -10,6 +10,13 @@ _PAIR_FIX = (
     "and name the instrument in the row."
 )
 
+_CONVERTED = {
+    ("temperature", "F"),
+    ("residue", "g"),
+    ("salinity", "SG"),
+    ("salinity", "mS/cm"),
+}
+
 
 def convert_units(
     file: str, frame: pd.DataFrame, setting: Setting, found: list[Problem]
@@ -30,6 +37,9 @@ def convert_units(
     found : list of Problem
         Refusals and notes are added to it.
     """
+    written = set(zip(frame["quantity"], frame["unit"], strict=True))
+    if written <= _plain_units(setting):
+        return frame
     found += _criterion_units(file, frame, setting)
     frame = _scaled(file, frame, found, ("temperature", "F", "C"), lambda f: (f - 32) / 1.8)
     frame = _scaled(file, frame, found, ("residue", "g", "mg"), lambda grams: grams * 1000)
@@ -42,6 +52,16 @@ def convert_units(
     sample = frame[keys].join(warmth, on=keys)["sample_c"]
     frame = _from_conductivity(file, frame, sample, found)
     return _from_gravity(file, frame, sample, setting, found)
+
+
+def _plain_units(setting: Setting) -> set[tuple[str, str]]:
+    """Quantities with a unit that needs neither conversion nor a second look."""
+    protocol = setting.protocol
+    ruled = {rule.quantity for rule in protocol.criteria.values()}
+    plain = {(rule.quantity, rule.unit) for rule in protocol.criteria.values()}
+    for name, kind in protocol.quantities.items():
+        plain |= {(name, unit) for unit in kind.units if name not in ruled}
+    return plain - _CONVERTED
 
 
 def _criterion_units(file: str, frame: pd.DataFrame, setting: Setting) -> list[Problem]:
