@@ -196,6 +196,7 @@ def test_the_same_comes_out_and_nothing_of_theirs_is_run(bundle, tmp_path):
     assert found.versions == []
     assert not mark.exists()
     assert "report.pdf came out byte for byte" in str(found)
+    assert "no seal" in found.seal
 
 
 def test_a_changed_input_is_named_before_anything_is_computed(bundle, tmp_path):
@@ -263,6 +264,16 @@ def test_other_versions_are_told(bundle, tmp_path, recomputed):
     found = verify_bundle(repack(tmp_path / "b.zip", altered(contents(bundle), older)))
     assert found.exit_code == 0
     assert re.search(r"numpy \S+ \(bundle: 1\.0\)", str(found))
+
+
+def test_the_seal_is_looked_at(tmp_path):
+    sealed = shutil.copytree(DEMO / "harbour", tmp_path / "t")
+    assert "Declared before the first reading: yes" in verify._seal_sentence(sealed)
+    declared = sealed / "trial.toml"
+    declared.write_text(declared.read_text().replace("tolerance = 1\n", "tolerance = 2\n", 1))
+    assert "changed since" in verify._seal_sentence(sealed)
+    (sealed / "sealed.txt").write_bytes(b"\xff\xfe\x00")
+    assert "the seal is damaged" in verify._seal_sentence(sealed)
 
 
 def test_a_forged_report_is_found_though_the_numbers_are_the_same(bundle, tmp_path, recomputed):

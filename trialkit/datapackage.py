@@ -24,9 +24,11 @@ PROFILES = "https://datapackage.org/profiles/2.0/"
 
 MEDIA_TYPES = {
     "csv": "text/csv",
+    "html": "text/html",
     "ipynb": "application/x-ipynb+json",
     "json": "application/json",
     "pdf": "application/pdf",
+    "svg": "image/svg+xml",
     "toml": "application/toml",
     "txt": "text/plain",
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",

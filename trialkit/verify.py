@@ -11,6 +11,7 @@ import pandas as pd
 from trialkit.analysis.results import Results, read_results
 from trialkit.bundle import INPUTS, REPORT
 from trialkit.compare import TOLERANCE, compare_results, version_changes
+from trialkit.planning.seal_check import check_seal
 from trialkit.publish import MANIFEST, NOTEBOOK, publish_trial
 from trialkit.records.read import read_trial
 from trialkit.report.printing import print_number
@@ -47,6 +48,8 @@ class Verification:
         Libraries whose version differs between then and here.
     report_same : bool or None
         Whether report.pdf came out byte for byte; None when it was not made again.
+    seal : str
+        Whether what was declared, and the key, are still the sealed ones; "" when not looked at.
     """
 
     status: str
@@ -54,6 +57,7 @@ class Verification:
     differences: pd.DataFrame
     versions: list[str] = field(default_factory=list)
     report_same: bool | None = None
+    seal: str = ""
 
     @property
     def exit_code(self) -> int:
@@ -72,6 +76,8 @@ class Verification:
         if self.report_same is not None:
             how = "byte for byte" if self.report_same else "with other bytes"
             lines.append(f"report.pdf came out {how}.")
+        if self.seal:
+            lines.append(self.seal)
         return "\n".join(lines)
 
     def _sentence(self) -> str:
@@ -125,6 +131,7 @@ def _compute_again(folder: Path, changed: pd.DataFrame) -> Verification:
     inputs = _inputs_not_in_results(folder, hashes)
     if len(inputs):
         return Verification(CHANGED, inputs, compare_results(None, None))
+    seal = _seal_sentence(folder / INPUTS)
     with tempfile.TemporaryDirectory(prefix="trialkit-") as made:
         # Beside a copy of the inputs, as when it was packed: paths in the report are the same.
         stage = Path(made)
@@ -134,7 +141,8 @@ def _compute_again(folder: Path, changed: pd.DataFrame) -> Verification:
         differences = compare_results(bundled, here)
         report_same = _report_same(folder / REPORT / "report.pdf", stage / REPORT)
     status = OTHER if len(differences) else SAME
-    return Verification(status, changed, differences, version_changes(bundled, here), report_same)
+    versions = version_changes(bundled, here)
+    return Verification(status, changed, differences, versions, report_same, seal)
 
 
 def _bundled_results(folder: Path) -> tuple[Results, dict[str, str]]:
@@ -184,6 +192,13 @@ def _inputs_not_in_results(folder: Path, then: dict[str, str]) -> pd.DataFrame:
         if then.get(name) != here.get(name)
     ]
     return pd.DataFrame(rows, columns=["file", "change"]).astype("str")
+
+
+def _seal_sentence(inputs: Path) -> str:
+    try:
+        return check_seal(inputs).sentence
+    except (OSError, ValueError, LookupError):
+        return "Declared before the first reading: can't be told, the seal is damaged."
 
 
 def _report_same(bundled: Path, here: Path) -> bool:
