@@ -178,9 +178,12 @@ def test_dose_at_target_is_the_dose_scaled_by_the_salt_of_a_kg_of_water():
     salt = grams / (1 - grams / 1000)
     assert row.estimate == pytest.approx(38.0 * salt[0] / salt[1], abs=1e-9)
     assert row.cost == pytest.approx(row.estimate * 100 / 1000 * 4.0)
-    assert storage_change(make(rows)).dose.set_index("mix").cost["M02"] is None or np.isnan(
-        storage_change(make(rows)).dose.set_index("mix").cost["M02"]
-    )
+    assert storage_change(make(rows)).dose.set_index("mix").cost["M02"] is None
+
+
+def test_all_findings_can_be_written(tmp_path):
+    write_results(storage_results(make(ALL), acceptable=50.0), tmp_path)
+    assert len(read_results(tmp_path)["dose"]) == 2
 
 
 def test_residue_below_the_limit_is_taken_as_such():

@@ -72,7 +72,11 @@ def dose_at_target(
             (mix, "dose at target", *limits, conf_level, len(own), "g/L",
              float(own["reached"].mean()), target, label, cost, found.method)
         )  # fmt: skip
-    return pd.DataFrame(rows, columns=COLUMNS)
+    table = pd.DataFrame(rows, columns=COLUMNS)
+    # A price that was not given is no number; pandas would make it nan.
+    blanks = ["label_dose_g_per_l", "cost"]
+    table[blanks] = table[blanks].astype(object).where(table[blanks].notna(), None)
+    return table
 
 
 def _reached(trial: Trial, samples: pd.DataFrame) -> pd.DataFrame:
