@@ -63,6 +63,14 @@ def test_readings_repeated_tenfold_narrow_nothing(trial):
     assert again.times["conf_low"].to_list() == pytest.approx(once.times["conf_low"].to_list())
 
 
+def test_one_session_places_no_time_and_says_so(hand_trial):
+    values = {f"K1{i}": {"R01": [10 if i else 5]} for i in range(3)}
+    found = clear_readings(hand_trial(values, hold=1), "clarity")
+    assert len(found.times) == 0
+    assert len(found.shares) == 1
+    assert "one time only" in str(found)
+
+
 def test_unknown_criterion_is_refused(trial):
     with pytest.raises(ValueError, match="criterion must be one of clarity"):
         clear_readings(trial, "haze")

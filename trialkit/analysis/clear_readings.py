@@ -135,9 +135,9 @@ def _times(looks: pd.DataFrame, conf_level: float) -> tuple[pd.DataFrame, str]:
     sentence = "No mix was seen both clear and not clear: no model of looks can be fitted."
     if len(mixed):
         fitted, sentence = _fitted_rows(looks[looks["mix"].isin(mixed)], conf_level)
-        rows.append(fitted)
+        rows += [fitted] if len(fitted) else []
     if not rows:
-        return pd.DataFrame(columns=TIME_COLUMNS[1:]), "No look was judged."
+        return pd.DataFrame(columns=TIME_COLUMNS[1:]), sentence
     alike = share.index.difference(mixed)
     if len(alike) and len(mixed):
         sentence += f" Left out, every look alike: {', '.join(alike)}."
@@ -158,6 +158,9 @@ def _fitted_rows(looks: pd.DataFrame, conf_level: float) -> tuple[pd.DataFrame, 
     mixes = sorted(looks["mix"].unique())
     levels = np.column_stack([looks["mix"] == mix for mix in mixes]).astype(float)
     design = np.column_stack([levels, np.log(looks["hours"])])
+    if np.linalg.matrix_rank(design) < design.shape[1]:
+        words = "Looks at one time only can't say how clarity comes with time: no model is fitted."
+        return pd.DataFrame(columns=TIME_COLUMNS[1:]), words
     fit = fit_logistic(design, looks["clear"], terms=[*mixes, LOG_TIME], cluster=looks["vessel"])
     interval = "fieller" if fit.method == "cluster-robust" else "profile"
     frames = []
