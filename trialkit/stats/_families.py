@@ -72,16 +72,17 @@ def _logistic_between(a, b):
 
 
 def _extreme_between(a, b):
-    # P = S(a) (1 - exp(-gap)), gap = exp(b) - exp(a), as a product where both are close.
+    # P = S(a) (1 - exp(-gap)), gap = exp(b) - exp(a); in logs, so that neither two close
+    # ends nor two ends far out in the lower tail cancel.
     low, high = _exp(a), _exp(b)
-    gap = np.where(np.isfinite(a), low * np.expm1(np.minimum(b - a, _TOP)), high)
-    gap = np.where(np.isfinite(b), gap, np.inf)
-    odds = 1 / np.expm1(np.minimum(gap, _TOP))
-    odds, high = np.where(gap < _TOP, odds, 0.0), np.where(gap < _TOP, high, 0.0)
-    bend = odds * (1 + odds)
-    value = _log_1m_exp(-gap) - low
-    aa, bb = -low * (1 + odds) - low * low * bend, high * odds - high * high * bend
-    return value, -low * (1 + odds), high * odds, aa, bb, low * high * bend
+    log_gap = b + _log_1m_exp(a - b)
+    gap = np.exp(np.minimum(log_gap, _TOP))
+    share = np.where(gap < _TOP, gap / np.expm1(np.clip(gap, 1e-300, _TOP)), 0.0)
+    by_a = share / np.expm1(np.minimum(b - a, _TOP))
+    by_b = -share / np.expm1(np.maximum(a - b, -_TOP))
+    value = np.where(gap < 1e-10, log_gap, _log_1m_exp(-gap)) - low
+    aa = -(low + by_a) * (1 + by_a)
+    return value, -low - by_a, by_b, aa, by_b * (1 - high - by_b), by_b * (low + by_a)
 
 
 def _exp(z):

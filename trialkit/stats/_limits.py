@@ -16,6 +16,7 @@ from ._calibration import calibrated_p_value, deviance_limit, one_sided_limit
 from ._newton import maximise
 from ._profile import Path, Search, bound
 
+_SURE = 30.0  # standardised time beyond which a share is 0 or 1
 _SIDES = ((-1, 0), (1, 1))  # direction, column of the result
 
 
@@ -216,11 +217,18 @@ def _share_target(fit: BatchFit, t: float, group: int) -> _Target:
     estimate = at * fit.theta[:, -1] - fit.theta[:, group]
     gradient = np.zeros_like(fit.theta)
     gradient[:, group], gradient[:, -1] = -1.0, at
-    odd = fit.no_scale | fit.wide | (fit.place[:, group] != PLACED)
-    start = np.where(odd, 0.0, estimate)
-    inner = np.where(odd[:, None], [np.inf, -np.inf], estimate[:, None])
-    error = np.where(odd, 0.5, _spread(fit, gradient))
+    last, first = fit.last_left()[:, group], fit.first_right()[:, group]
+    placed = fit.place[:, group] == PLACED
+    settled = fit.no_scale & placed
     sides = _open(fit, group)[:, ::-1]
+    # At scale 0 the share is 0 before the group's time and 1 after it.
+    sides = np.where(settled[:, None], np.stack([t < first, t > last], axis=1), sides)
+    # So far out a share is 0 or 1 to the last digit.
+    sides = sides | np.stack([estimate < -_SURE, estimate > _SURE], axis=1)
+    odd = (settled & ~((last == t) & (first == t))) | ~placed
+    start = np.clip(np.where(odd, 0.0, estimate), -_SURE, _SURE)
+    inner = np.where(odd[:, None], [np.inf, -np.inf], start[:, None])
+    error = np.where(odd | fit.no_scale | fit.wide, 0.5, _spread(fit, gradient))
     return _Target(path, (group,), np.stack([start, start], 1), error, sides, inner)
 
 

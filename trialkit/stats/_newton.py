@@ -165,14 +165,23 @@ def _longest(tau, step, cap):
 
 
 def _direction(problem: Problem, theta, gradient, hessian):
+    """Newton's step and the gain that it promises, tau held where it presses on its cap."""
     if problem.line is not None:
         gradient, hessian = problem.line.reduce(gradient, hessian)
-    stuck = (theta[:, -1] >= problem.cap) & (gradient[:, -1] >= 0)
+    at_cap = theta[:, -1] >= problem.cap
     moves = problem.moves.copy()
-    moves[:, -1] &= ~stuck
+    moves[:, -1] &= ~(at_cap & (gradient[:, -1] >= 0))
+    step, gain = _solve(moves, gradient, hessian)
+    pressed = np.flatnonzero(at_cap & (step[:, -1] > 0))
+    if pressed.size:
+        moves[pressed, -1] = False
+        step[pressed], gain[pressed] = _solve(moves[pressed], gradient[pressed], hessian[pressed])
+    return step, gain
+
+
+def _solve(moves, gradient, hessian):
     gradient = np.where(moves, gradient, 0.0)
-    both = moves[:, :, None] & moves[:, None, :]
-    hessian = np.where(both, hessian, 0.0)
+    hessian = np.where(moves[:, :, None] & moves[:, None, :], hessian, 0.0)
     diagonal = np.arange(hessian.shape[1])
     size = -hessian[:, diagonal, diagonal]
     # A ridge far below the curvature keeps flat directions from blowing up a step.

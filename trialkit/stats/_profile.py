@@ -16,6 +16,7 @@ from ._newton import Line, Problem, maximise
 MAX_SEARCH = 80
 _NEAR = 1e-6  # accuracy of the signed root at a bound
 _APART = 1e-8  # accuracy of a bound where the deviance jumps
+_STEEP = 20.0  # largest 1 / scale that a fit is started from
 _FAR = 60.0  # log-time units beyond which a bound is said to be open
 
 
@@ -80,8 +81,15 @@ class Search:
         n = np.minimum(self.n_event, 1e6)
         climb = -2 * optimum.gradient[:, self.path.pivot] * self.path.rate(optimum.theta)
         growth = np.exp(np.minimum(deviance / n, 600.0))
-        slope = self.direction * growth * climb / np.maximum(2 * height, 1e-12)
-        return height, slope, optimum.theta
+        # Where the deviance is nothing but rounding its slope is too.
+        double = np.where(height > 1e-5, 2 * height, np.nan)
+        return height, self.direction * growth * climb / double, _near(optimum.theta)
+
+
+def _near(theta: np.ndarray) -> np.ndarray:
+    """Parameters to start the next fit from: a scale of next to 0 leads far into the tails."""
+    shrink = np.minimum(1.0, _STEEP / theta[:, -1:])
+    return theta * shrink
 
 
 def bound(search: Search, start: np.ndarray, theta: np.ndarray, inner: np.ndarray) -> np.ndarray:
@@ -100,7 +108,7 @@ def bound(search: Search, start: np.ndarray, theta: np.ndarray, inner: np.ndarra
     """
     side = search.direction
     target = search.height(search.limit)
-    y, theta = np.where(np.isinf(target), side * np.inf, start), theta.copy()
+    y, theta = np.where(np.isinf(target), side * np.inf, start), _near(theta)
     low, high = side * inner.astype(float), np.full(len(y), np.inf)
     stride = np.full(len(y), 1.0)
     done = np.isinf(target)
@@ -116,9 +124,13 @@ def bound(search: Search, start: np.ndarray, theta: np.ndarray, inner: np.ndarra
         high[rows] = np.where(ahead > 0, high[rows], np.minimum(high[rows], at))
         far = np.abs(y[rows] - start[rows]) > _FAR
         near = (np.abs(ahead) < _NEAR) | (high[rows] - low[rows] < _APART)
-        following = _next(at, ahead / slope, low[rows], high[rows], stride[rows])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            # Far outside the deviance may grow like an exponential: halve instead.
+            step = np.where(height < 10 * target[rows], ahead / slope, np.nan)
+        following = _next(at, step, low[rows], high[rows], stride[rows])
         stride[rows] *= 2
-        y[rows] = np.where(far, np.copysign(np.inf, y[rows] - start[rows]), y[rows])
+        outward = side * (y[rows] - start[rows]) > 0
+        y[rows] = np.where(far, np.where(outward, side * np.inf, side * low[rows]), y[rows])
         # At a jump the last value known to be inside is the end.
         jumped = near & (np.abs(ahead) >= _NEAR) & np.isfinite(low[rows])
         y[rows] = np.where(jumped, side * low[rows], y[rows])
