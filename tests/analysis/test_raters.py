@@ -7,8 +7,9 @@ import pandas as pd
 import pytest
 
 from trialkit.analysis.rater_alone import claims_by_rater, times_by_rater
+from trialkit.analysis.rater_coefficients import joint_looks
 from trialkit.analysis.rater_drift import rater_drift
-from trialkit.analysis.raters import joint_looks, rater_agreement
+from trialkit.analysis.raters import rater_agreement
 from trialkit.records.trial import Claim
 
 FIRST = [5, 7, 9, 10, 10, 10]

@@ -11,7 +11,8 @@ from trialkit.analysis.before_after import quantity_changes
 from trialkit.analysis.clarity_kept import clarity_kept
 from trialkit.analysis.cleaning import cleaning_interval
 from trialkit.analysis.homogeneity import salinity_homogeneity
-from trialkit.analysis.residue import residue_amounts, residue_summary
+from trialkit.analysis.residue import residue_summary
+from trialkit.analysis.residue_amounts import residue_amounts
 from trialkit.analysis.residue_scores import residue_scores
 from trialkit.analysis.results import read_results, write_results
 from trialkit.analysis.storage import storage_change

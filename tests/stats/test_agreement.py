@@ -9,9 +9,9 @@ from trialkit.stats.agreement import (
     fleiss_by_category,
     gwet_agreement,
     krippendorff_alpha,
-    unit_jackknife,
     weighted_kappa,
 )
+from trialkit.stats.jackknife import unit_jackknife
 
 # Fleiss 1971, Psychological Bulletin 76, p. 379: six psychiatrists, 30 patients, 5 diagnoses.
 DIAGNOSES = np.array([[int(digit) for digit in row] for row in [
@@ -99,13 +99,6 @@ def test_nothing_to_agree_about_is_refused():
         krippendorff_alpha([[1, GAP], [GAP, 2]])
 
 
-def test_jackknife_of_a_mean_of_unit_means_is_the_t_interval():
-    # Identity: pseudo-values of a mean are the values (Tukey 1958).
-    found = unit_jackknife(np.mean, [2.0, 4.0, 9.0], [1, 2, 3])
-    reach = 4.302653 * np.std([2, 4, 9], ddof=1) / np.sqrt(3)  # t .975 on 2 df, tables
-    assert (found.conf_low, found.conf_high) == pytest.approx((5 - reach, 5 + reach), abs=1e-5)
-
-
 def test_tenfold_reading_of_every_vessel_narrows_no_agreement_limit():
     vessel = np.arange(12)
     once = unit_jackknife(krippendorff_alpha, OBSERVERS, vessel)
@@ -113,8 +106,3 @@ def test_tenfold_reading_of_every_vessel_narrows_no_agreement_limit():
     tenfold = unit_jackknife(krippendorff_alpha, rows, np.repeat(vessel, 10))
     width = once.conf_high - once.conf_low
     assert tenfold.conf_high - tenfold.conf_low == pytest.approx(width, rel=0.05)
-
-
-def test_one_vessel_gives_no_limits():
-    found = unit_jackknife(np.mean, [1.0, 2.0], ["K17", "K17"])
-    assert (found.conf_low, found.conf_high) == (-np.inf, np.inf)

@@ -9,17 +9,15 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from trialkit.analysis.water_samples import mass_lost, usable
+from trialkit.analysis.residue_amounts import MILLIGRAMS, declared_limit, residue_amounts
+from trialkit.analysis.water_samples import usable
 from trialkit.records.trial import Trial
 from trialkit.stats.detection import detection_limits
 from trialkit.stats.multiplicity import adjust_p_values
 from trialkit.stats.nondetect import NondetectFit, fit_nondetects, half_limit_mean, ros_summary
 
-__all__ = ["ResidueSummary", "residue_amounts", "residue_summary"]
+__all__ = ["ResidueSummary", "residue_summary"]
 
-VESSEL_COLUMNS = [
-    "mix", "block", "vessel", "role", "day", "value", "below", "share_lost", "unit", "note",
-]  # fmt: skip
 SUMMARY_COLUMNS = [
     "mix", "term", "estimate", "conf_low", "conf_high", "conf_level", "n", "n_event",
     "n_censored", "unit", "method",
@@ -30,7 +28,6 @@ RATIO_COLUMNS = [
     "p_adjusted", "method",
 ]  # fmt: skip
 LIMIT_COLUMNS = ["term", "estimate", "n", "unit", "method"]
-MILLIGRAMS = {"mg": 1.0, "g": 1000.0}
 FOIL = "half the limit put in (biased, for comparison only)"
 
 
@@ -118,86 +115,6 @@ def residue_summary(trial: Trial, *, conf_level: float | None = None) -> Residue
     return ResidueSummary(summary, _mean_table(own), ratios, vessels, limits, words)
 
 
-def residue_amounts(trial: Trial) -> pd.DataFrame:
-    """The residue of each vessel on the last day it was read.
-
-    A number below the declared detection limit counts as below it; blanks stay as weighed,
-    because the limit is judged by them. Amounts a litre are brought back to the first mass of
-    the water. Repeats and raters of one vessel are averaged; where some lie below a limit the
-    vessel counts as below the mean.
-
-    Parameters
-    ----------
-    trial : Trial
-        What `read_trial` returned.
-
-    Returns
-    -------
-    DataFrame
-        mix, block, vessel, role, day, value, below, share_lost, unit ("mg" a vessel or "mg/L"),
-        note.
-
-    Examples
-    --------
-    >>> import trialkit as tk
-    >>> frame = residue_amounts(tk.read_trial("data/demo/harbour"))
-    >>> int(frame["below"].sum())
-    2
-    """
-    rows = usable(trial, "residue")
-    rows = rows[(rows["limit"] != ">") & rows["unit"].isin([*MILLIGRAMS, "mg/L"])]
-    if rows.empty:
-        return pd.DataFrame(columns=VESSEL_COLUMNS)
-    # One unit a table: the one that most readings are in.
-    in_litres = rows["unit"] == "mg/L"
-    rows = rows[in_litres] if in_litres.mean() > 0.5 else rows[~in_litres]
-    rows = rows.assign(value=rows["value"] * rows["unit"].map(MILLIGRAMS).fillna(1.0))
-    rows = rows[rows["session"] == rows.groupby("vessel")["session"].transform("max")]
-    unit = "mg/L" if in_litres.mean() > 0.5 else "mg"
-    # A weighed 0 is less than one step of the balance, where no limit is declared.
-    rows = _censored(rows, _declared_limit(trial, unit) or _step(rows))
-    keys = ["mix", "block", "vessel", "role"]
-    grouped = rows.groupby(keys, as_index=False)
-    frame = grouped.agg(
-        day=("elapsed_h", "max"), value=("value", "mean"), below=("below", "any"),
-        note=("note", "first"),
-    )  # fmt: skip
-    frame = _to_first_mass(frame.assign(day=frame["day"] / 24, unit=unit), trial)
-    order = ["role", "mix", "block", "vessel"]
-    ordered = frame.sort_values(order, ascending=[False, True, True, True], ignore_index=True)
-    return ordered[VESSEL_COLUMNS]
-
-
-def _declared_limit(trial: Trial, unit: str) -> float:
-    declared = trial.protocol.detection_limits.get("residue")
-    if declared is None:
-        return 0.0
-    if declared.unit == unit:
-        return declared.value
-    return declared.value * MILLIGRAMS.get(declared.unit, np.nan) if unit == "mg" else 0.0
-
-
-def _step(rows: pd.DataFrame) -> float:
-    above = rows.loc[rows["value"] > 0, "value"]
-    return float(above.min()) if (rows["value"] == 0).any() and len(above) else 0.0
-
-
-def _censored(rows: pd.DataFrame, limit: float) -> pd.DataFrame:
-    said = rows["limit"] == "<"
-    # Weighed below what the method can tell from nothing: as good as "<limit".
-    weighed = ~said & (rows["value"] < limit) & (rows["role"] == "trial")
-    note = np.where(weighed, "weighed below the detection limit", "")
-    return rows.assign(below=said | weighed, value=rows["value"].where(~weighed, limit), note=note)
-
-
-def _to_first_mass(frame: pd.DataFrame, trial: Trial) -> pd.DataFrame:
-    lost = mass_lost(trial).sort_values("elapsed_h").groupby("vessel")["share_lost"].last()
-    frame = frame.assign(share_lost=frame["vessel"].map(lost).astype(float).fillna(0.0))
-    if (frame["unit"] == "mg/L").all():
-        frame["value"] = frame["value"] * (1 - frame["share_lost"])
-    return frame
-
-
 def _mean_table(own: pd.DataFrame) -> pd.DataFrame:
     rows = []
     for mix, part in own.groupby("mix"):
@@ -235,7 +152,7 @@ def _limits(trial: Trial, vessels: pd.DataFrame) -> pd.DataFrame:
     if vessels.empty:
         return pd.DataFrame(columns=LIMIT_COLUMNS)
     unit = vessels["unit"].iloc[0]
-    declared = _declared_limit(trial, unit)
+    declared = declared_limit(trial, unit)
     if declared:
         rows.append(("declared detection limit", declared, 0, unit, "trial.toml"))
     rows += _blank_rows(trial, unit)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import krippendorff
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import norm, t
+from scipy.stats import norm
 from statsmodels.stats.inter_rater import cohens_kappa, fleiss_kappa
 
 from .estimate import Estimate, check_conf_level
@@ -18,7 +16,6 @@ __all__ = [
     "fleiss_by_category",
     "gwet_agreement",
     "krippendorff_alpha",
-    "unit_jackknife",
     "weighted_kappa",
 ]
 
@@ -225,68 +222,6 @@ def krippendorff_alpha(ratings: ArrayLike, level: str = "ordinal") -> float:
         raise ValueError("no subject was rated twice.")
     _need_contrast(np.unique(paired[~np.isnan(paired)], return_counts=True)[1])
     return float(krippendorff.alpha(reliability_data=paired.T, level_of_measurement=level))
-
-
-def unit_jackknife(
-    statistic: Callable[[np.ndarray], float],
-    rows: ArrayLike,
-    unit: ArrayLike,
-    *,
-    conf_level: float = 0.95,
-    method: str = "",
-) -> Estimate:
-    """A statistic with limits from leaving out one unit of replication at a time.
-
-    Rows of one unit (readings of one vessel) leave together, so that reading it more often
-    narrows nothing. Limits use t on units minus 1; fewer than two units give no limits.
-
-    Parameters
-    ----------
-    statistic : callable
-        Takes rows, gives a number; may raise ValueError, which leaves the limits open.
-    rows : array_like, shape (n, ...)
-        What it is computed from.
-    unit : array_like, shape (n,)
-        Unit of replication of each row.
-    conf_level : float
-        Confidence level.
-    method : str
-        Name of the statistic, for the result.
-
-    References
-    ----------
-    Tukey JW (1958). Annals of Mathematical Statistics 29, 614 (abstract).
-    Efron B, Tibshirani R (1993). An Introduction to the Bootstrap, ch. 11.
-
-    Examples
-    --------
-    The jackknife of a mean is the usual t interval.
-
-    >>> import numpy as np
-    >>> print(unit_jackknife(np.mean, np.array([1.0, 2.0, 3.0]), ["a", "b", "c"], method="mean"))
-    2 (95% CI -0.484 to 4.48; mean, jackknife over units)
-    """
-    check_conf_level(conf_level)
-    rows, unit = np.asarray(rows), np.asarray(unit)
-    whole = float(statistic(rows))
-    parts = _leave_one_out(statistic, rows, unit)
-    n = len(parts)
-    if n < 2:
-        return Estimate(whole, -np.inf, np.inf, conf_level, method=f"{method}, too few units")
-    error = np.sqrt((n - 1) / n * np.sum((parts - parts.mean()) ** 2))
-    reach = float(t.ppf((1 + conf_level) / 2, n - 1) * error)
-    method = f"{method}, jackknife over units"
-    return Estimate(whole, whole - reach, whole + reach, conf_level, method=method)
-
-
-def _leave_one_out(statistic, rows, unit) -> np.ndarray:
-    names = np.unique(unit)
-    if len(names) < 2:
-        return np.array([])
-    try:
-        return np.array([float(statistic(rows[unit != name])) for name in names])
-    except ValueError:  # without one of them there is nothing left to measure
-        return np.array([])
 
 
 def _need_contrast(totals) -> None:
