@@ -14,7 +14,7 @@ from scipy.special import ndtri
 from ._batch import AT_FIRST, NEVER, PLACED, UNKNOWN, BatchFit
 from ._calibration import calibrated_p_value, deviance_limit, one_sided_limit
 from ._newton import maximise
-from ._profile import Path, Search, bound
+from ._profile import Path, Search, bound, less_steep
 
 _SURE = 30.0  # standardised time beyond which a share is 0 or 1
 _SIDES = ((-1, 0), (1, 1))  # direction, column of the result
@@ -97,7 +97,7 @@ def contrast_p_value(fit: BatchFit, a: int, b: int) -> np.ndarray:
         return p
     part, problem = fit.take(tested), fit.problem(target.groups).take(tested)
     line = target.path.at(np.zeros(len(tested)))
-    optimum = maximise(replace(problem, line=line), _constrained_start(part), 1e-10)
+    optimum = maximise(replace(problem, line=line), less_steep(_constrained_start(part)), 1e-10)
     if not optimum.converged.all():
         raise RuntimeError("the fit with two equal groups did not reach its maximum.")
     deviance = np.maximum(2 * (part.value - optimum.value), 0.0)
