@@ -32,7 +32,9 @@ READING_COLUMNS = [
 
 
 def test_sound_folder_has_no_problem(folder):
-    assert check_trial(folder).empty
+    problems = check_trial(folder)
+    assert set(problems["message"]) == {"a remark stands beside the reading"}
+    assert set(problems["level"]) == {"note"}
 
 
 def test_readings_are_those_of_the_file(folder):

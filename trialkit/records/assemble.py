@@ -1,15 +1,17 @@
 """A trial out of a folder, with everything that was found wrong on the way."""
 
+import traceback
 from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
 
 from .csvtext import read_table
+from .design import design_problems
 from .files import MAX_MB, Folder, open_folder
 from .intervals import read_intervals
 from .judge import judge_readings
-from .problems import problems_frame
+from .problems import file_problem, problems_frame
 from .protocol import check_codes, read_protocol
 from .reading_cells import Setting
 from .readings import COLUMNS, duplicate_problems, empty_readings, read_rows
@@ -17,6 +19,8 @@ from .second import second_problems
 from .tables import read_mixes, read_raters, read_vessels
 from .trial import Trial
 from .units import convert_units
+
+STUMBLED = "the kit stumbled over this folder, which is a fault of the kit"
 
 
 @dataclass(frozen=True)
@@ -47,12 +51,28 @@ def assemble(path: str | Path, *, strict: bool = False, max_mb: float = MAX_MB) 
         Files above this size are refused before they are opened.
     """
     folder = open_folder(path, max_mb=max_mb)
-    parts = _parts(folder) if folder.path.is_dir() else None
+    parts = _parts_or_fault(folder) if folder.path.is_dir() else None
     problems = problems_frame(folder.found, strict=strict)
     if parts is None or (problems["level"] == "refuse").any():
         return Assembled(None, problems)
     trial = Trial(**parts, problems=problems, sources=folder.sources_frame())
     return Assembled(trial, problems)
+
+
+def _parts_or_fault(folder: Folder) -> dict[str, object] | None:
+    """The frames of the trial; a fault of the kit itself comes as a refusal too.
+
+    A person with a damaged file must not meet a traceback, and must not get data that a rule
+    did not look at either.
+    """
+    try:
+        return _parts(folder)
+    except Exception as error:
+        step = traceback.extract_tb(error.__traceback__)[-1]
+        where = f"{type(error).__name__} in {Path(step.filename).name} line {step.lineno}"
+        fix = "Please report it with the files, if you may share them."
+        folder.found.append(file_problem("trial folder", f"{STUMBLED}: {where}", fix))
+        return None
 
 
 def _parts(folder: Folder) -> dict[str, object] | None:
@@ -68,6 +88,7 @@ def _parts(folder: Folder) -> dict[str, object] | None:
         folder.found += check_codes(protocol, known_mixes, frozenset(raters["rater"]))
     if mixes is None or raters is None or vessels is None:
         return None
+    folder.found += design_problems(vessels, mixes, protocol)
     setting = Setting(protocol, vessels, raters)
     intervals = read_intervals(folder, setting)
     readings = _readings(folder, setting, mixes, needed=intervals is None)

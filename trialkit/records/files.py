@@ -22,6 +22,7 @@ KNOWN = (
     "readings-second.csv",
     "readings-second.xlsx",
     "intervals.csv",
+    "key-nonce.txt",
 )
 
 

@@ -47,7 +47,7 @@ def judge_readings(
     found += notes + plan_problems(file, rows, setting)
     found += timing_problems(file, rows, setting.protocol)
     found += pattern_problems(file, read, setting.protocol)
-    found += outlier_problems(file, read.take(read["limit"] == ""))
+    found += outlier_problems(file, read.take(read["limit"] == ""), setting.protocol)
     return found + rater_problems(file, rows, setting, mixes)
 
 

@@ -4,6 +4,7 @@ import numpy as np
 
 from .problems import Problem
 from .rows import Rows, group_quantile, group_sizes, others_span
+from .trial import Protocol
 
 _SERIES = ("vessel", "phase", "rater", "position", "repeat")
 _SIBLINGS = ("vessel", "phase", "session")
@@ -11,18 +12,22 @@ _PEERS = ("role", "mix", "phase", "session")
 # How many times the usual departure counts as far; calibrated on simulated sound trials
 # (next to no false alarm) against swapped digits and lost decimal points.
 FAR = 8.0
+# How many times further another expectation than the closest must be left behind.
+_WILD = 3.0
+# Share of a reading that is never far, where values span decades.
+_SLIGHT = 0.03
 _FEWEST = 12
 _MANY = 40
 
 
-def outlier_problems(file: str, rows: Rows) -> list[Problem]:
+def outlier_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
     """Warnings about readings that jump away from their neighbours.
 
     Each reading is held against three expectations: the readings of the same series just
     before and after, the other readings of the same vessel in that session, and the other
     vessels of the same mix in that session. Its departure is measured in units of what is
     usual for that quantity and expectation. A reading is named when it is far off by the
-    expectation that is usually the closest.
+    expectation that is usually the closest, or very far off by another.
 
     Parameters
     ----------
@@ -30,13 +35,16 @@ def outlier_problems(file: str, rows: Rows) -> list[Problem]:
         Name for messages.
     rows : Rows
         Readings with a value and without a limit sign.
+    protocol : Protocol
+        Its kinds say which direction means clearer water.
     """
     found = []
     for group in rows.split("quantity", "unit"):
         if len(group) < _FEWEST:
             continue
-        score, expected = far_off(group)
         quantity, unit = group["quantity"][0], group["unit"][0]
+        entry = protocol.quantities[quantity].range_of(unit)
+        score, expected = far_off(group, entry.better)
         for index in np.flatnonzero(score > FAR):
             value, about = group["value"][index], expected[index]
             message = f"this {quantity} jumps away from the readings around it"
@@ -46,8 +54,15 @@ def outlier_problems(file: str, rows: Rows) -> list[Problem]:
     return found
 
 
-def far_off(group: Rows) -> tuple[np.ndarray, np.ndarray]:
+def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
     """How far each reading of one quantity lies off, and what was expected.
+
+    Parameters
+    ----------
+    group : Rows
+        Readings of one quantity in one unit.
+    better : {"low", "high", ""}
+        The direction in which water comes clear.
 
     Returns
     -------
@@ -60,11 +75,12 @@ def far_off(group: Rows) -> tuple[np.ndarray, np.ndarray]:
     step = _step(values)
     shift = _shift(values, step)
     scaled = values if shift is None else np.log(values + shift)
-    smallest = step if shift is None else step / (values + shift)
+    smallest = step if shift is None else np.maximum(step / (values + shift), _SLIGHT)
     score, best = np.zeros(len(values)), np.full(len(values), np.inf)
+    wild = np.zeros(len(values))
     expected = np.full(len(values), np.nan)
     spans = (
-        _neighbours(group, scaled),
+        _neighbours(group, scaled, better),
         others_span(group.ids(*_SIBLINGS), scaled),
         others_span(group.ids(*_PEERS), scaled),
     )
@@ -72,9 +88,11 @@ def far_off(group: Rows) -> tuple[np.ndarray, np.ndarray]:
         off = np.maximum(np.maximum(low - scaled, scaled - high), 0)
         usual = np.maximum(_usual(group, off), smallest)
         closer = ~np.isnan(off) & (usual < best)
+        wild = np.fmax(wild, off / usual / _WILD)
         best = np.where(closer, usual, best)
         score = np.where(closer, off / usual, score)
-        expected = np.where(closer, (low + high) / 2, expected)
+        expected = np.where(closer, _between(low, high), expected)
+    score = np.maximum(score, wild)
     return score, expected if shift is None else np.exp(expected) - shift
 
 
@@ -93,17 +111,29 @@ def _shift(values: np.ndarray, step: float) -> float | None:
     return float(max(low, step)) if high > 10 * low else None
 
 
-def _neighbours(group: Rows, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """The span between the readings just before and after in the same series."""
+def _between(low: np.ndarray, high: np.ndarray) -> np.ndarray:
+    """The middle of a span, or its only bound."""
+    low, high = np.where(np.isinf(low), high, low), np.where(np.isinf(high), low, high)
+    return (low + high) / 2
+
+
+def _neighbours(group: Rows, scaled: np.ndarray, better: str) -> tuple[np.ndarray, np.ndarray]:
+    """The span between the readings just before and after in the same series.
+
+    The first reading has nothing before it: water comes clear, so it should not be better than
+    the second; nor the last worse than the one before it.
+    """
     ids = group.ids(*_SERIES)
     order = np.lexsort((group["row"], group["elapsed_h"], ids))
     series, ordered = ids[order], scaled[order]
-    before, after = np.roll(ordered, 1), np.roll(ordered, -1)
-    inner = (series == np.roll(series, 1)) & (series == np.roll(series, -1))
-    inner[[0, -1]] = False
+    starts = np.concatenate(([True], np.diff(series) != 0))
+    ends = np.concatenate((starts[1:], [True]))
+    worst, best = {"high": (-np.inf, np.inf), "low": (np.inf, -np.inf)}.get(better, (np.nan,) * 2)
+    before = np.where(starts, worst, np.roll(ordered, 1))
+    after = np.where(ends, best, np.roll(ordered, -1))
+    before, after = (np.where(starts & ends, np.nan, side) for side in (before, after))
     low, high = np.empty(len(ids)), np.empty(len(ids))
-    low[order] = np.where(inner, np.minimum(before, after), np.nan)
-    high[order] = np.where(inner, np.maximum(before, after), np.nan)
+    low[order], high[order] = np.minimum(before, after), np.maximum(before, after)
     return low, high
 
 
@@ -119,7 +149,8 @@ def _usual(group: Rows, off: np.ndarray) -> np.ndarray:
         return usual
     overall = _spread(np.zeros(len(known), int), off[known])
     sessions = group.ids("phase", "session")[known]
-    own = _spread(sessions, off[known])
+    # Many wild readings in one round must not make wildness usual there.
+    own = np.minimum(_spread(sessions, off[known]), 2 * overall)
     usual[known] = np.where(group_sizes(sessions) >= _FEWEST, own, overall)
     return usual
 

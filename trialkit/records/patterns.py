@@ -40,6 +40,8 @@ def pattern_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]
         found += _odd_digits(file, quantity, group, protocol)
         found += _rare_values(file, quantity, group, protocol)
         found += _odd_instrument(file, quantity, group)
+        found += _odd_limits(file, quantity, group, protocol)
+    found += _mixed_positions(file, rows)
     return found + _mixed_units(file, rows) + _copied_rounds(file, rows)
 
 
@@ -91,19 +93,28 @@ def _copied_cells(file: str, quantity: str, group: Rows) -> list[Problem]:
     long = [(a, b) for a, b in _runs(same) if b - a + 1 >= _LONG_RUN]
     if not long or len(np.unique(values)) < 3:
         return []
-    # Values that many vessels share at that time (a ceiling, clear water) may well repeat.
-    keys = ("role", "phase", "session")
-    share = group_sizes(group.ids(*keys, "value")) / group_sizes(group.ids(*keys))
-    overall = group_sizes(group.ids("value")) / len(values)
-    chance = np.maximum(np.maximum(share, overall), 0.02)
+    rounds = group.ids("role", "phase", "session")
     found = []
     for start, end in long:
-        if np.prod(chance[start:end]) < _ODD:
+        run = np.zeros(len(values), bool)
+        run[start - 1 : end] = True
+        if _chance(values, rounds, run) ** (run.sum() - 1) < _ODD:
             row, value = group["row"][start - 1], float(values[start - 1])
             message = f"{quantity} stays the same over several rows; was a cell filled down"
             fix = f"Compare this and the {end - start} rows that follow with the sheet."
             found.append(_at(file, row, "value", value, message, fix))
     return found
+
+
+def _chance(values: np.ndarray, rounds: np.ndarray, run: np.ndarray) -> float:
+    """How common a run's value is outside the run, in its rounds or altogether.
+
+    Values that many vessels share at that time (a ceiling, clear water) may well repeat.
+    """
+    same = values == values[run][0]
+    near = np.isin(rounds, rounds[run]) & ~run
+    shares = [same[outside].mean() for outside in (near, ~run) if outside.any()]
+    return max([0.02, *shares])
 
 
 def _sorted_column(file: str, quantity: str, group: Rows) -> list[Problem]:
@@ -151,6 +162,24 @@ def _rare_values(file: str, quantity: str, group: Rows, protocol: Protocol) -> l
     ]
 
 
+def _odd_limits(file: str, quantity: str, group: Rows, protocol: Protocol) -> list[Problem]:
+    """Limits (<x, >x) that the same quantity's plain readings go beyond."""
+    limit, values = group["limit"], group["value"]
+    if (limit == "").all():
+        return []
+    plain = values[limit == ""]
+    low, high = (plain.min(), plain.max()) if len(plain) else (np.inf, -np.inf)
+    declared = protocol.detection_limits.get(quantity)
+    as_declared = (limit == "<") & (values == (declared.value if declared else np.nan))
+    odd = ~as_declared & (((limit == "<") & (values > low)) | ((limit == ">") & (values < high)))
+    message = f"a limit of {quantity} is one that other readings go beyond"
+    fix = "Compare with the sheet; declare the limit under [detection_limits] if it is one."
+    return [
+        _at(file, row, "value", f"{sign}{value:.6g}", message, fix)
+        for row, sign, value in zip(group["row"][odd], limit[odd], values[odd], strict=True)
+    ]
+
+
 def _odd_instrument(file: str, quantity: str, group: Rows) -> list[Problem]:
     """A few readings by another instrument, or by none, than all others of their round."""
     keys = ("rater", "phase", "session")
@@ -164,6 +193,19 @@ def _odd_instrument(file: str, quantity: str, group: Rows) -> list[Problem]:
         _at(file, row, "instrument", tool, message, fix)
         for row, tool in zip(group["row"][odd], group["instrument"][odd], strict=True)
     ]
+
+
+def _mixed_positions(file: str, rows: Rows) -> list[Problem]:
+    """Readings without a position among others of their round that have one."""
+    found = []
+    for group in rows.split("quantity", "phase", "session"):
+        bare = group["position"] == ""
+        if bare.all() or not bare.any():
+            continue
+        message = f"this {group['quantity'][0]} has no position while others of its round have one"
+        fix = "Fill in top, middle or bottom."
+        found += [_at(file, row, "position", "", message, fix) for row in group["row"][bare]]
+    return found
 
 
 def _mixed_units(file: str, rows: Rows) -> list[Problem]:

@@ -38,6 +38,7 @@ def plan_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
     """
     found = _quantity_problems(file, rows, setting.protocol)
     found += _rater_problems(file, rows, setting)
+    found += _empty_rounds(file, rows, setting)
     for group in rows.split("quantity", "phase"):
         found += _missing(file, group, setting)
     return found + _lost_problems(file, rows, setting) + _repeat_problems(file, rows)
@@ -86,6 +87,20 @@ def _rater_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
         for rater in setting.raters["rater"]
         if rater not in read
     ]
+
+
+def _empty_rounds(file: str, rows: Rows, setting: Setting) -> list[Problem]:
+    """Scheduled rounds in which nothing was read of a criterion's quantity."""
+    found = []
+    for quantity in sorted({rule.quantity for rule in setting.protocol.criteria.values()}):
+        own = rows.take((rows["quantity"] == quantity) & (rows["phase"] == "mixing"))
+        read = set(own["session"].tolist()) if len(own) else set()
+        for session in range(len(setting.protocol.schedule_h)):
+            if read and session not in read:
+                when = session_words(setting.protocol, "mixing", session)
+                message = f"a planned round of {quantity} is missing"
+                found.append(_warn(file, "session", when, message, _FIX, 0))
+    return found
 
 
 def _missing(file: str, group: Rows, setting: Setting) -> list[Problem]:

@@ -12,7 +12,22 @@ from .rows import Rows
 
 def rater_problems(file: str, rows: Rows, setting: Setting, mixes: pd.DataFrame) -> list[Problem]:
     """Warnings about notes that name a vessel or mix, and raters who read only some mixes."""
-    return _unblinded(file, rows, setting, mixes) + _confounded(file, rows)
+    return _remarks(file, rows) + _unblinded(file, rows, setting, mixes) + _confounded(file, rows)
+
+
+def _remarks(file: str, rows: Rows) -> list[Problem]:
+    """Each remark as a note, so that none stays in the file alone; a slipped cell as a warning."""
+    found = []
+    noted = np.flatnonzero(rows["note"] != "")
+    for row, note in zip(rows["row"][noted], rows["note"][noted], strict=True):
+        slipped = re.fullmatch(r"[<>]?[-+0-9., ]+|[A-Z][0-9]{2}", note)
+        message = "a remark stands beside the reading"
+        if slipped:
+            message = "a number or code stands in the note; did it slip from another column"
+        level = "warn" if slipped else "note"
+        fix = "Correct the row." if slipped else "Nothing to do."
+        found.append(Problem(file, int(row), "note", show(note), level, message, fix))
+    return found
 
 
 def _unblinded(file: str, rows: Rows, setting: Setting, mixes: pd.DataFrame) -> list[Problem]:

@@ -17,6 +17,7 @@ from .cells import (
     warn_unknown_columns,
 )
 from .csvtext import Table, read_table
+from .design import key_problem
 from .files import Folder
 from .numbers import decimal_mark, tidy
 from .problems import Fault, Problem, file_problem, show
@@ -87,7 +88,7 @@ def read_mixes(folder: Folder) -> pd.DataFrame | None:
     )
     _refuse_twins(table, "mix", frame["mix"].tolist(), found)
     _refuse_twins(table, "name", frame["name"].tolist(), found)
-    return _some_rows(frame, "mixes.csv", found)
+    return _some_rows(_once(frame, "mix"), "mixes.csv", found)
 
 
 def read_raters(folder: Folder) -> pd.DataFrame | None:
@@ -102,7 +103,7 @@ def read_raters(folder: Folder) -> pd.DataFrame | None:
         }
     )
     _refuse_twins(table, "rater", frame["rater"].tolist(), folder.found)
-    return _some_rows(frame, "raters.csv", folder.found)
+    return _some_rows(_once(frame, "rater"), "raters.csv", folder.found)
 
 
 def read_vessels(folder: Folder, protocol: Protocol, mixes: frozenset[str]) -> pd.DataFrame | None:
@@ -112,9 +113,9 @@ def read_vessels(folder: Folder, protocol: Protocol, mixes: frozenset[str]) -> p
         return None
     frame = _vessel_frame(table, protocol, folder.found)
     _refuse_twins(table, "vessel", frame["vessel"].tolist(), folder.found)
-    frame["mix"] = _mixes_of(folder, table, frame, mixes)
+    frame["mix"] = _mixes_of(folder, table, frame, mixes, protocol)
     folder.found += _role_problems(table, frame)
-    return _some_rows(frame, "vessels.csv", folder.found)
+    return _some_rows(_once(frame, "vessel"), "vessels.csv", folder.found)
 
 
 def _vessel_frame(table: Table, protocol: Protocol, found: list[Problem]) -> pd.DataFrame:
@@ -169,7 +170,11 @@ def _starts(table: Table, protocol: Protocol, found: list[Problem]) -> list[floa
 
 
 def _mixes_of(
-    folder: Folder, table: Table, frame: pd.DataFrame, mixes: frozenset[str]
+    folder: Folder,
+    table: Table,
+    frame: pd.DataFrame,
+    mixes: frozenset[str],
+    protocol: Protocol,
 ) -> list[str]:
     """Each vessel's mix, from vessels.csv, key.csv, or nowhere while blinded."""
     parse = known_code("mix", mixes, "mixes.csv")
@@ -189,7 +194,16 @@ def _mixes_of(
     _refuse_twins(key_table, "vessel", vessels, folder.found)
     key = dict(zip(vessels, keyed, strict=True))
     folder.found += _key_problems(table, frame, own, key)
+    folder.found += key_problem(key, protocol, _nonce(folder, protocol))
     return [own_mix or key.get(v, "") for own_mix, v in zip(own, frame["vessel"], strict=True)]
+
+
+def _nonce(folder: Folder, protocol: Protocol) -> str:
+    """The nonce of the key's digest, from trial.toml or from the file kept with the key."""
+    if protocol.key_nonce or not folder.has("key-nonce.txt"):
+        return protocol.key_nonce
+    data = folder.read("key-nonce.txt") or b""
+    return data.decode("ascii", "replace").strip()
 
 
 def _key_problems(
@@ -260,6 +274,11 @@ def _parse_name(cell: str) -> object:
     if not tidy(cell):
         return Fault("the name is missing", "Write the mix's name.")
     return parse_text(cell)
+
+
+def _once(frame: pd.DataFrame, column: str) -> pd.DataFrame:
+    """The first row of each code, so that what follows can go on after a refusal."""
+    return frame[frame[column] != ""].drop_duplicates(column, ignore_index=True)
 
 
 def _some_rows(frame: pd.DataFrame, file: str, found: list[Problem]) -> pd.DataFrame | None:

@@ -1,0 +1,151 @@
+"""What the vessels look like as a whole: blocks, places, starts, doses, and the sealed key."""
+
+from collections import Counter
+from hashlib import sha256
+
+import numpy as np
+import pandas as pd
+
+from .problems import Problem
+from .trial import Protocol
+
+_FILE = "vessels.csv"
+# Dry mix for salt water of 30 to 38, grams per litre; common practice, no source.
+_USUAL_DOSE = (25.0, 60.0)
+# Doses for one salinity differ little between batches of one mix.
+_DOSE_SPREAD = 0.2
+
+
+def design_problems(
+    vessels: pd.DataFrame, mixes: pd.DataFrame, protocol: Protocol
+) -> list[Problem]:
+    """Warnings about vessels that do not fit the layout of the others.
+
+    Parameters
+    ----------
+    vessels, mixes : DataFrame
+    protocol : Protocol
+    """
+    trial = vessels[vessels["role"] == "trial"]
+    found = _unused_mixes(trial, mixes) + _blocks(trial) + _places(vessels)
+    found += _starts(vessels) + _doses(trial, mixes) + _losses(vessels, protocol)
+    return found
+
+
+def key_problem(key: dict[str, str], protocol: Protocol, nonce: str) -> list[Problem]:
+    """A warning when the key is not the one whose digest was declared on the planning day.
+
+    The digest is that of the nonce, a line feed, and the key as CSV in order of vessels.
+    """
+    if not (protocol.key_sha256 and nonce):
+        return []
+    rows = "".join(f"{vessel},{mix}\n" for vessel, mix in sorted(key.items()) if mix)
+    digest = sha256(f"{nonce}\nvessel,mix\n{rows}".encode()).hexdigest()
+    if digest == protocol.key_sha256.lower():
+        return []
+    message = "the key is not the one that trial.toml was sealed with"
+    fix = "Put the key of the planning day back, or say in the report why it changed."
+    return [Problem("key.csv", None, "", "", "warn", message, fix, 0)]
+
+
+def _warn(column: str, value: str, message: str, fix: str) -> Problem:
+    return Problem(_FILE, None, column, value, "warn", message, fix)
+
+
+def _unused_mixes(trial: pd.DataFrame, mixes: pd.DataFrame) -> list[Problem]:
+    """Mixes that no vessel holds, once the key is known."""
+    used = set(trial["mix"])
+    if used == {""}:
+        return []
+    message, fix = "no vessel holds this mix", "Correct the key, or take it out of mixes.csv."
+    return [_warn("mix", mix, message, fix) for mix in mixes["mix"] if mix not in used]
+
+
+def _blocks(trial: pd.DataFrame) -> list[Problem]:
+    """Blocks that break the pattern "every mix once" that most of them keep; odd sizes."""
+    found = []
+    sizes = Counter(trial["block"])
+    usual_size = Counter(sizes.values()).most_common(1)[0][0] if sizes else 0
+    if len(sizes) > 1 and list(sizes.values()).count(usual_size) > len(sizes) / 2:
+        for block, size in sizes.items():
+            if size != usual_size:
+                message = f"a block has another number of vessels than the usual {usual_size}"
+                found.append(_warn("block", f"{block or '(none)'}: {size}", message, "Correct it."))
+    known = trial[trial["mix"] != ""]
+    pairs = Counter(zip(known["block"], known["mix"], strict=True))
+    twice = {pair for pair, count in pairs.items() if count > 1}
+    if twice and len(twice) < len(pairs) / 2 and len(sizes) > 1:
+        message = "a mix stands in one block more than once while most stand once"
+        for block, mix in sorted(twice):
+            fix = "Correct block or mix, or nothing if it is right."
+            found.append(_warn("block", f"{mix} in {block or '(none)'}", message, fix))
+    counts = Counter(known["mix"])
+    if len(set(counts.values())) > 1:
+        message = "the mixes have different numbers of vessels"
+        shown = ", ".join(f"{mix} {count}" for mix, count in sorted(counts.items()))
+        found.append(_warn("mix", shown, message, "Correct the key, or nothing if it is right."))
+    return found
+
+
+def _places(vessels: pd.DataFrame) -> list[Problem]:
+    """Two vessels in one place."""
+    places = vessels[vessels["place"] != ""]
+    twice = places[places.duplicated(["block", "place"])]
+    message, fix = "another vessel of the block stands in this place", "Correct the place."
+    return [
+        _warn("place", f"{vessel} in {place}", message, fix)
+        for vessel, place in zip(twice["vessel"], twice["place"], strict=True)
+    ]
+
+
+def _starts(vessels: pd.DataFrame) -> list[Problem]:
+    """Vessels that start apart from their block, and a trial that nobody starts with."""
+    found = []
+    for block, group in vessels[vessels["block"] != ""].groupby("block"):
+        usual, count = Counter(group["start_h"].round(6)).most_common(1)[0]
+        if count > max(1, len(group) / 2):
+            odd = group[(group["start_h"] - usual).abs() > 1e-6]
+            message = "the vessel starts at another time than the rest of its block"
+            fix = "Correct the start, or nothing if it is right."
+            found += [_warn("start", f"{v} in block {block}", message, fix) for v in odd["vessel"]]
+    first = vessels["start_h"].min()
+    if abs(first) > 1e-6:
+        message = "no vessel starts at the start that trial.toml gives"
+        fix = "Correct start in trial.toml or in vessels.csv."
+        found.append(_warn("start", f"first {first:+.4g} h", message, fix))
+    return found
+
+
+def _doses(trial: pd.DataFrame, mixes: pd.DataFrame) -> list[Problem]:
+    """Doses per litre that are unusual, or unlike those of the same mix or its label."""
+    found = []
+    dose = (trial["dose_g"] / trial["volume_l"]).where(trial["dose_g"] > 0).to_numpy()
+    middle = pd.Series(dose).groupby(trial["mix"].to_numpy()).transform("median").to_numpy()
+    label = trial["mix"].map(mixes.set_index("mix")["label_dose_g_per_l"]).to_numpy(float)
+    known = (trial["mix"] != "").to_numpy()
+    low, high = _USUAL_DOSE
+    unlike = known & (np.abs(dose / middle - 1) > _DOSE_SPREAD)
+    off_label = known & (np.abs(dose / label - 1) > 2 * _DOSE_SPREAD)
+    for index in np.flatnonzero((dose < low) | (dose > high) | unlike | off_label):
+        message = "the dose per litre is unusual for salt water, this mix or its label"
+        fix = f"Usual is {low:g} to {high:g} g/L (common practice); see volume_l and dose_g."
+        value = f"{trial['vessel'].iloc[index]}: {dose[index]:.4g} g/L"
+        found.append(_warn("dose_g", value, message, fix))
+    if trial["volume_l"].min() < trial["volume_l"].max():
+        message = "the vessels hold different volumes, so mixing differs between them"
+        shown = f"{trial['volume_l'].min():g} to {trial['volume_l'].max():g} L"
+        found.append(_warn("volume_l", shown, message, "Correct it, or nothing if it is right."))
+    return found
+
+
+def _losses(vessels: pd.DataFrame, protocol: Protocol) -> list[Problem]:
+    """A note on each vessel that was lost."""
+    end = max([protocol.window_h, *(day * 24 for day in protocol.storage_days)])
+    lost = vessels[vessels["lost_h"] < np.inf]
+    found = []
+    for vessel, hours in zip(lost["vessel"], lost["lost_h"], strict=True):
+        message, fix = "the vessel was lost during the trial", "Nothing to do."
+        level = "note" if hours <= end else "warn"
+        value = f"{vessel} after {hours:g} h"
+        found.append(Problem(_FILE, None, "lost_h", value, level, message, fix))
+    return found
