@@ -86,7 +86,7 @@ def _vessel_axes(columns: list[list[str]], intervals: pd.DataFrame) -> tuple[Any
     rows = max(
         sum(len(intervals[intervals["mix"] == mix]) + _GAP for mix in column) for column in columns
     )
-    figure, axes = new_axes(0.55 + 0.145 * rows, ncols=len(columns), squeeze=False)
+    figure, axes = new_axes(0.55 + 0.128 * rows, ncols=len(columns), squeeze=False)
     return figure, list(axes[0])
 
 
@@ -134,10 +134,15 @@ def _draw_vessel(ax: Any, vessel: Any, mark: Mark, axis: TimeAxis, y: float) -> 
 
 def _tip(vessel: Any, axis: TimeAxis) -> float:
     """Where the arrow of a vessel that was never seen clear ends."""
-    if vessel.left_h >= axis.window_h:
+    if _watched_to_the_end(vessel, axis.window_h):
         return axis.high
     left = axis.at(vessel.left_h)
     return min(left * 1.5, axis.high) if axis.log else min(left + axis.high / 12, axis.high)
+
+
+def _watched_to_the_end(vessel: Any, window_h: float) -> bool:
+    # The last look is seldom taken on the minute.
+    return vessel.left_h >= 0.95 * window_h
 
 
 def _write_remark(ax: Any, vessel: Any, axis: TimeAxis, y: float, lost: dict) -> None:
@@ -145,7 +150,7 @@ def _write_remark(ax: Any, vessel: Any, axis: TimeAxis, y: float, lost: dict) ->
     cleared = vessel.right_h < math.inf
     if cleared and vessel.reclouded_h < math.inf:
         place, words = vessel.reclouded_h, f"cloudy again at {print_hours(vessel.reclouded_h)} h"
-    elif not cleared and vessel.left_h < axis.window_h:
+    elif not cleared and not _watched_to_the_end(vessel, axis.window_h):
         place, words = _tip(vessel, axis), "then not followed"
         if vessel.vessel in lost:
             words = f"lost at {print_hours(lost[vessel.vessel])} h"
@@ -196,7 +201,7 @@ def strip_figure(results: Any, *, criterion: str | None = None) -> Figure:
     vessels = _strip_rows(verdicts, order)
     marks, names = mix_marks(mix_codes(results)), mix_names(results)
     with pens("strip"):
-        height = 0.75 + len(vessels) * min(0.14, TALLEST_IN / (len(vessels) + 8))
+        height = 0.75 + len(vessels) * min(0.118, TALLEST_IN / (len(vessels) + 8))
         figure, axes = new_axes(height, ncols=len(panels), sharey=True, squeeze=False)
         for ax, name in zip(axes[0], panels, strict=True):
             _draw_strip(ax, verdicts[verdicts["criterion"] == name], vessels, marks)

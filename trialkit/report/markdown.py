@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import cache
 from typing import Any
 
-_FORMULA = re.compile(r"\$[^$\n]*\\[A-Za-z]+[^$\n]*\$|\$\$|\\\(|\\\[")
+_FORMULA = re.compile(r"\$[^$\n]*\\[A-Za-z]+[^$\n]*\$|\$\$")
 _PAGE_BREAK = "<!-- pagebreak -->"
 _SPECIAL = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>$~^&])")
 

@@ -55,10 +55,10 @@ def frame_table(
     Vessel | Clear at, h
     K17 | 1.5
     """
-    shown = [c for c in columns if c in frame and frame[c].notna().any()]
-    printed = [[print_cell(c, value) for value in frame[c]] for c in shown]
-    heads = [COLUMNS[c].head for c in shown]
-    return Table(label, caption, heads, list(zip(*printed, strict=True)), note)
+    printed = {c: [print_cell(c, v) for v in frame[c]] for c in columns if c in frame}
+    told = {c: cells for c, cells in printed.items() if any(t not in ("", "–") for t in cells)}
+    heads = [COLUMNS[c].head for c in told]
+    return Table(label, caption, heads, list(zip(*told.values(), strict=True)), note)
 
 
 def answer(results: Any, *, criterion: str | None = None) -> Answer:
