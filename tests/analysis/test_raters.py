@@ -11,6 +11,12 @@ from trialkit.analysis.rater_coefficients import joint_looks
 from trialkit.analysis.rater_drift import rater_drift
 from trialkit.analysis.raters import rater_agreement
 from trialkit.records.trial import Claim
+from trialkit.stats.agreement import (
+    category_counts,
+    fleiss_agreement,
+    gwet_agreement,
+    weighted_kappa,
+)
 
 FIRST = [5, 7, 9, 10, 10, 10]
 
@@ -43,6 +49,26 @@ def test_same_calls_are_counted(slower):
 def test_kappa_by_hand(slower):
     # A vessel's table is [[3, 0], [1, 2]]: agreement 5/6, chance (3 x 4 + 3 x 2)/36 = 1/2.
     assert coefficients(slower).estimate["call, beyond chance (kappa)"] == pytest.approx(2 / 3)
+
+
+def test_coefficients_are_those_of_the_published_formulas(hand_trial):
+    # Second road: the functions that are held to Fleiss 1971, Cohen 1968 and Gwet's values.
+    rng = np.random.default_rng(9)
+    for n_rater in (2, 3):
+        raters = {f"R0{r + 1}" for r in range(n_rater)}
+        values = {
+            f"K1{i}": {r: [int(v) for v in rng.integers(8, 12, 6)] for r in sorted(raters)}
+            for i in range(5)
+        }
+        trial = hand_trial(values)
+        table, calls = coefficients(trial), joint_looks(trial, "clarity")[0].to_numpy()
+        counts = category_counts(calls, [0, 1])
+        cross = np.zeros((2, 2))
+        np.add.at(cross, tuple(calls[:, :2].astype(int).T), 1)
+        kappa = fleiss_agreement(counts)[0] if n_rater > 2 else weighted_kappa(cross, None).estimate
+        assert table.estimate["call, beyond chance (kappa)"] == pytest.approx(kappa)
+        ac1 = table.estimate["call, beyond chance (AC1)"]
+        assert ac1 == pytest.approx(gwet_agreement(counts))
 
 
 def test_mean_difference_is_first_minus_second(slower):

@@ -11,15 +11,10 @@ import pandas as pd
 from trialkit.analysis.clearing import reading_gaps
 from trialkit.analysis.water_samples import reading_step
 from trialkit.records.trial import Trial
-from trialkit.stats.agreement import (
-    category_counts,
-    fleiss_agreement,
-    gwet_agreement,
-    krippendorff_alpha,
-    weighted_kappa,
-)
+from trialkit.stats.agreement import category_counts, krippendorff_alpha
+from trialkit.stats.clustered_share import clustered_share
 from trialkit.stats.components import mean_of_units, variance_components
-from trialkit.stats.estimate import Estimate, proportion_exact
+from trialkit.stats.estimate import Estimate
 from trialkit.stats.intraclass import intraclass_correlation
 from trialkit.stats.jackknife import unit_jackknife
 
@@ -65,16 +60,9 @@ def coefficient_table(trial: Trial, name: str, conf_level: float) -> pd.DataFram
         return no_coefficients()
     vessel = calls.index.get_level_values("vessel").to_numpy()
     ordered = "ordinal" if rule.quantity == "clarity" else "interval"
-    measures = [
-        ("same call", calls, _same_call, "share of joint looks"),
-        ("call, beyond chance (AC1)", calls, _ac1, "Gwet AC1"),
-        ("call, beyond chance (kappa)", calls, _kappa, "kappa"),
-        ("shortfall, all raters (alpha)", shortfall, _alpha(ordered), f"Krippendorff, {ordered}"),
-    ]
-    rows = [
-        (term, _jackknife(statistic, frame, vessel, conf_level, method))
-        for term, frame, statistic, method in measures
-    ]
+    rows = _call_rows(calls, vessel, conf_level)
+    alpha = _jackknife(_alpha(ordered), shortfall, vessel, conf_level, f"Krippendorff, {ordered}")
+    rows.append(("shortfall, all raters (alpha)", alpha))
     rows.append(("vessel mean, one rater (ICC)", _vessel_correlation(shortfall, conf_level)))
     every = ", ".join(calls.columns)
     found = [(every, term, estimate, len(calls), "") for term, estimate in rows if estimate]
@@ -120,21 +108,46 @@ def _tidy(found, name: str, n: int) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=COEFFICIENT_COLUMNS)
 
 
-def _same_call(rows) -> float:
-    return float(np.mean(np.nanmax(rows, axis=1) == np.nanmin(rows, axis=1)))
+def _call_rows(calls: pd.DataFrame, vessel, conf_level: float) -> list[tuple]:
+    """The share of calls alike and two coefficients that allow for chance.
+
+    A coefficient is (agreement - chance) / (1 - chance): its limits are those of the agreement,
+    chance taken as found, which is far steadier.
+    """
+    rows = calls.to_numpy()
+    counts = category_counts(rows, [0, 1])
+    raters = counts.sum(axis=1)
+    alike = (counts.max(axis=1) == raters).astype(float)
+    pairs = np.sum(counts * (counts - 1), axis=1) / (raters * (raters - 1))
+    same = clustered_share(alike, vessel, conf_level=conf_level)
+    agreement = clustered_share(pairs, vessel, conf_level=conf_level)
+    full = ~np.isnan(rows).any(axis=1)
+    found = [("same call", same)]
+    share = np.mean(counts / raters[:, None], axis=0)
+    found.append(("call, beyond chance (AC1)", _beyond(agreement, share @ (1 - share), "Gwet AC1")))
+    if full.any():
+        whole = clustered_share(pairs[full], vessel[full], conf_level=conf_level)
+        name = "Cohen kappa" if rows.shape[1] == 2 else "Fleiss kappa"
+        found.append(("call, beyond chance (kappa)", _beyond(whole, _chance(rows[full]), name)))
+    return found
 
 
-def _ac1(rows) -> float:
-    return gwet_agreement(category_counts(rows, [0, 1]))
-
-
-def _kappa(rows) -> float:
-    full = rows[~np.isnan(rows).any(axis=1)]
+def _chance(rows: np.ndarray) -> float:
+    """Agreement by chance: of two raters by each one's habits, of more by those of all."""
+    clear = rows.mean(axis=0)
     if rows.shape[1] > 2:
-        return fleiss_agreement(category_counts(full, [0, 1]))[0]
-    table = np.zeros((2, 2))
-    np.add.at(table, tuple(full.astype(int).T), 1)
-    return weighted_kappa(table, None).estimate
+        clear = np.repeat(clear.mean(), 2)
+    return float(clear[0] * clear[1] + (1 - clear[0]) * (1 - clear[1]))
+
+
+def _beyond(agreement: Estimate, chance: float, method: str) -> Estimate | None:
+    if chance >= 1:  # every call is in one category
+        return None
+    value, low, high = (
+        (share - chance) / (1 - chance)
+        for share in (agreement.estimate, agreement.conf_low, agreement.conf_high)
+    )
+    return Estimate(value, low, high, agreement.conf_level, method=f"{method}, Korn-Graubard")
 
 
 def _alpha(level: str):
@@ -152,19 +165,10 @@ def _jackknife(statistic, frame, vessel, conf_level, method) -> Estimate | None:
     except ValueError:
         return None
     if found.conf_low == found.conf_high == 1.0:
-        return _never_apart(found, len(set(vessel)), share=statistic is _same_call)
+        # Few vessels without any disagreement show no spread, which is not certainty.
+        return replace(found, conf_low=-1.0, method=found.method.replace("jackknife", "none apart"))
     low, high = max(found.conf_low, -1.0), min(found.conf_high, 1.0)
     return replace(found, conf_low=low, conf_high=high)
-
-
-def _never_apart(found: Estimate, n: int, *, share: bool) -> Estimate:
-    """Full agreement in all of few vessels is not certainty: the jackknife sees no spread.
-
-    The share of calls alike is at least the share of vessels alike throughout, which has exact
-    limits; of a coefficient beyond chance nothing is known but its range.
-    """
-    low = proportion_exact(n, n, conf_level=found.conf_level).conf_low if share else -1.0
-    return replace(found, conf_low=low, method=found.method.replace("jackknife", "none apart"))
 
 
 def _vessel_correlation(shortfall: pd.DataFrame, conf_level: float) -> Estimate | None:

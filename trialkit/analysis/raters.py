@@ -54,8 +54,8 @@ def rater_agreement(trial: Trial, *, conf_level: float | None = None) -> RaterAg
     """How far raters agree, whether one drifts, and whether one alone would judge otherwise.
 
     Every look that two raters or more took at the same vessel in the same session is compared.
-    Limits leave out one vessel at a time: many looks at one vessel narrow nothing. Kappa falls
-    when nearly all calls are alike, whatever the agreement; Gwet's AC1 stands beside it.
+    Limits rest on the spread between vessels: many looks at one vessel narrow nothing. Kappa
+    falls when nearly all calls are alike, whatever the agreement; Gwet's AC1 stands beside it.
 
     Parameters
     ----------
@@ -71,6 +71,7 @@ def rater_agreement(trial: Trial, *, conf_level: float | None = None) -> RaterAg
 
     References
     ----------
+    Korn EL, Graubard BI (1998). Survey Methodology 24, 193-201.
     Gwet KL (2008). British Journal of Mathematical and Statistical Psychology 61, 29-48.
     Krippendorff K (2011). Computing Krippendorff's alpha-reliability.
     Bland JM, Altman DG (2007). Journal of Biopharmaceutical Statistics 17, 571-582.
