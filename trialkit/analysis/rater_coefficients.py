@@ -192,10 +192,11 @@ def _pair_rows(
     vessel = both.index.get_level_values("vessel").to_numpy()
     codes = ", ".join(pair)
     unit, step = scale
-    # Rounding alone spreads a difference of two readings this much.
+    # Rounding alone spreads a difference of two readings this much, a vessel's mean less.
     floor = step / np.sqrt(6)
     means = variance_components(difference, vessel).unit_means
-    bias = mean_of_units(means, conf_level=conf_level, floor=floor)
+    per_vessel = len(difference) / len(means)
+    bias = mean_of_units(means, conf_level=conf_level, floor=floor / np.sqrt(per_vessel))
     rows = [(codes, "mean difference", bias, len(both), unit)]
     for sign, words in ((-1, "lower"), (1, "upper")):
         limit = unit_jackknife(
