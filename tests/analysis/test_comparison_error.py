@@ -58,7 +58,7 @@ def test_family_error_with_a_scale_of_their_own_when_spread_is_unequal(study, na
     own = layout(study, name, vessels)
     left, right = study.draw(own, TRIALS, seed=78)
     error = study.summary(own, study.pair(own, left, right))[0]
-    assert error <= 0.06 + SLACK  # 0.018 to 0.056 in the long study
+    assert error <= 0.06 + SLACK  # 0.018 to 0.054 in the long study
 
 
 def test_holding_blocks_equal_finds_more_and_keeps_the_level(study):
@@ -70,7 +70,7 @@ def test_holding_blocks_equal_finds_more_and_keeps_the_level(study):
     left, right = study.draw(slow, TRIALS, seed=80)
     held = study.summary(slow, study.blocks_held(slow, left, right))[2]
     plain = study.summary(slow, study.pooled(slow, left, right))[2]
-    # 0.81 against 0.17 in the long study.
+    # 0.835 against 0.184 in the long study.
     assert held > 0.7
     assert plain < 0.3
 
@@ -79,7 +79,7 @@ def test_power_of_steps_of_one_and_a_half(study):
     own = layout(study, "steps of 1.5", 4)
     left, right = study.draw(own, TRIALS, seed=81)
     power = study.summary(own, study.pooled(own, left, right))[2]
-    assert power == pytest.approx(0.65, abs=0.05)  # 0.648 in the long study
+    assert power == pytest.approx(0.65, abs=0.05)  # 0.653 in the long study
     # Blocks of one vessel a mix and Holm over 15 pairs: no permutation can claim anything.
     few = slice(0, 20)
     blocked = study.permuted(own, left[few], right[few])[0]
