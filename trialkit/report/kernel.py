@@ -18,6 +18,7 @@ ARGUMENTS = (
     "{connection_file}",
     "--IPKernelApp.ignore_cwd=True",
     "--HistoryManager.enabled=False",
+    "--IPKernelApp.log_level=50",
 )
 
 

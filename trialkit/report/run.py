@@ -82,11 +82,26 @@ def run_notebook(
         When a cell ends in an error.
     """
     notebook, out = Path(notebook), Path(out)
+    _import_quickly()
     _check_parameters(notebook, parameters)
     with _progress(notebook, quiet) as tell:
         executed = _execute(notebook, dict(parameters), Path(cwd), tell)
     out.write_text(_clean_text(executed), encoding="utf-8", newline="\n")
     return out
+
+
+def _import_quickly() -> None:
+    """Import papermill without the grammar that it would compile for most of a second."""
+    # jsonschema takes this optional module for checking international web addresses wherever
+    # JupyterLab brought it along. No notebook of ours holds one.
+    absent = "rfc3987_syntax"
+    if absent in sys.modules or "jsonschema" in sys.modules:
+        return
+    sys.modules[absent] = None
+    try:
+        import papermill  # noqa: F401 - imported for what it imports
+    finally:
+        del sys.modules[absent]
 
 
 def _check_parameters(notebook: Path, parameters: Mapping[str, Any]) -> None:
@@ -137,6 +152,7 @@ def _execute(notebook: Path, parameters: dict[str, Any], cwd: Path, tell: Any) -
                 cwd=str(cwd),
                 on_cell_start=tell,
                 record_timing=False,
+                shutdown_kernel="immediate",
             )
         except PapermillExecutionError as error:
             cell = _source_cell(notebook, error.cell_index, bool(parameters))

@@ -1,0 +1,62 @@
+"""How long `trialkit report` takes on the demo, against the floor of one bare kernel.
+
+The floor: start one kernel that imports pandas, seaborn and statsmodels, and stop it. The report
+may take three times as long. Run it on a machine with nothing else to do:
+
+    python tests/benchmarks/bench_report.py [ROUNDS]
+"""
+
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from statistics import median
+
+HARBOUR = Path(__file__).parents[2] / "data" / "demo" / "harbour"
+ALLOWED = 3.0
+
+FLOOR = """
+from trialkit.report.kernel import OwnKernelManager
+import sys
+manager = OwnKernelManager(kernel_name="python3")
+import asyncio
+async def floor():
+    await manager.start_kernel()
+    client = manager.client()
+    client.start_channels()
+    await client.wait_for_ready(timeout=60)
+    reply = await client.execute_interactive("import pandas, seaborn, statsmodels.formula.api")
+    assert reply["content"]["status"] == "ok"
+    client.stop_channels()
+    await manager.shutdown_kernel(now=True)
+asyncio.run(floor())
+"""
+
+
+def seconds(command):
+    """Wall time of a command that must succeed."""
+    start = time.perf_counter()
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    return time.perf_counter() - start
+
+
+def main():
+    """Print the floor, the report and their ratio; fail when the ratio is above what is allowed."""
+    rounds = int(sys.argv[1]) if len(sys.argv) > 1 else 3
+    floors, reports = [], []
+    with tempfile.TemporaryDirectory() as scratch:
+        for number in range(rounds):
+            out = str(Path(scratch) / f"out{number}")
+            floors.append(seconds([sys.executable, "-c", FLOOR]))
+            command = [sys.executable, "-m", "trialkit", "report", str(HARBOUR), "--out", out]
+            reports.append(seconds(command))
+    ratio = median(reports) / median(floors)
+    print(f"floor  {median(floors):.2f} s  (kernel with pandas, seaborn, statsmodels)")
+    print(f"report {median(reports):.2f} s  (trialkit report, demo trial)")
+    print(f"ratio  {ratio:.2f}  (allowed {ALLOWED:g})")
+    return 0 if ratio <= ALLOWED else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
