@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pandas as pd
 
-from .csvtext import read_table
 from .design import design_problems
 from .files import MAX_MB, Folder, open_folder
 from .intervals import read_intervals
@@ -14,11 +13,11 @@ from .judge import judge_readings
 from .problems import file_problem, problems_frame
 from .protocol import check_codes, read_protocol
 from .reading_cells import Setting
-from .readings import COLUMNS, duplicate_problems, empty_readings, read_rows
+from .readings import empty_readings
 from .second import second_problems
+from .sheet import read_sheet, sheet_name
 from .tables import read_mixes, read_raters, read_vessels
-from .trial import Trial
-from .units import convert_units
+from .trial import Trial, TrialDataError
 
 STUMBLED = "the kit stumbled over this folder, which is a fault of the kit"
 
@@ -75,8 +74,47 @@ def _parts_or_fault(folder: Folder) -> dict[str, object] | None:
         return None
 
 
+def read_setting(path: str | Path) -> Setting:
+    """Protocol, vessels and raters of a folder whose readings may still be missing.
+
+    Raises
+    ------
+    TrialDataError
+        When one of them cannot be read.
+    """
+    folder = open_folder(path)
+    setting = None
+    if folder.path.is_dir():
+        parts = _small_parts(folder)
+        setting = parts and parts[0]
+    problems = problems_frame(folder.found)
+    if setting is None or (problems["level"] == "refuse").any():
+        raise TrialDataError(problems)
+    return setting
+
+
 def _parts(folder: Folder) -> dict[str, object] | None:
     """The frames of the trial; None when one of them cannot be read."""
+    small = _small_parts(folder)
+    if small is None:
+        return None
+    setting, mixes = small
+    intervals = read_intervals(folder, setting)
+    readings = _readings(folder, setting, mixes, needed=intervals is None)
+    if readings is None:
+        return None
+    return {
+        "protocol": setting.protocol,
+        "mixes": mixes,
+        "vessels": setting.vessels,
+        "raters": setting.raters,
+        "readings": readings,
+        "intervals": intervals,
+    }
+
+
+def _small_parts(folder: Folder) -> tuple[Setting, pd.DataFrame] | None:
+    """Protocol, vessels, raters and mixes; None when one of them cannot be read."""
     data = folder.read("trial.toml")
     protocol = None if data is None else read_protocol(data, folder.found)
     mixes, raters = read_mixes(folder), read_raters(folder)
@@ -84,69 +122,28 @@ def _parts(folder: Folder) -> dict[str, object] | None:
         return None
     known_mixes = frozenset() if mixes is None else frozenset(mixes["mix"])
     vessels = read_vessels(folder, protocol, known_mixes)
-    if mixes is not None and raters is not None:
-        folder.found += check_codes(protocol, known_mixes, frozenset(raters["rater"]))
     if mixes is None or raters is None or vessels is None:
         return None
+    folder.found += check_codes(protocol, known_mixes, frozenset(raters["rater"]))
     folder.found += design_problems(vessels, mixes, protocol)
-    setting = Setting(protocol, vessels, raters)
-    intervals = read_intervals(folder, setting)
-    readings = _readings(folder, setting, mixes, needed=intervals is None)
-    if readings is None:
-        return None
-    return {
-        "protocol": protocol,
-        "mixes": mixes,
-        "vessels": vessels,
-        "raters": raters,
-        "readings": readings,
-        "intervals": intervals,
-    }
+    return Setting(protocol, vessels, raters), mixes
 
 
 def _readings(
     folder: Folder, setting: Setting, mixes: pd.DataFrame, *, needed: bool
 ) -> pd.DataFrame | None:
     """The readings, wherever they are written, and what they look like as a whole."""
-    names = [name for name in ("readings.csv", "readings.xlsx") if folder.has(name)]
-    if not names and not needed:
+    name = sheet_name(folder, "readings")
+    if name is None and not needed:
         return empty_readings()
-    frame = _one_sheet(folder, setting, "readings")
-    if frame is None:
+    first = read_sheet(folder, setting, name or "readings.csv")
+    if first is None:
         return None
-    name = names[0]
-    second = _second_name(folder)
-    if second:
-        other = _one_sheet(folder, setting, "readings-second")
-        if other is not None:
-            folder.found += second_problems(name, frame, second, other)
-    folder.found += judge_readings(name, frame, setting, mixes)
-    return frame
-
-
-def _second_name(folder: Folder) -> str | None:
-    """The name of the second person's sheet, if there is one."""
-    names = ("readings-second.csv", "readings-second.xlsx")
-    return next((name for name in names if folder.has(name)), None)
-
-
-def _one_sheet(folder: Folder, setting: Setting, stem: str) -> pd.DataFrame | None:
-    """The readings of one person's sheet in one unit a quantity; None when unreadable."""
-    name = f"{stem}.csv"
-    frame = _from_csv(folder, setting, name)
-    if frame is None:
-        return None
-    folder.found += duplicate_problems(name, frame)
-    return convert_units(name, frame, setting, folder.found)
-
-
-def _from_csv(folder: Folder, setting: Setting, name: str) -> pd.DataFrame | None:
-    """The readings of a CSV file."""
-    data = folder.read(name)
-    if data is None:
-        return None
-    table, found = read_table(name, data, COLUMNS)
-    folder.found += found
-    if not table.columns:
-        return None
-    return read_rows(table, setting, folder.found)
+    second_name = sheet_name(folder, "readings-second")
+    second = None if second_name is None else read_sheet(folder, setting, second_name)
+    if second is not None:
+        folder.found += second_problems(name, first.frame, second_name, second.frame)
+    folder.found += judge_readings(name, first.frame, setting, mixes)
+    for sheet in filter(None, (first, second)):
+        folder.found[:] = [sheet.located(problem) for problem in folder.found]
+    return first.as_written()

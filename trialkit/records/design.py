@@ -28,8 +28,8 @@ def design_problems(
     """
     trial = vessels[vessels["role"] == "trial"]
     found = _unused_mixes(trial, mixes) + _blocks(trial) + _places(vessels)
-    found += _starts(vessels) + _doses(trial, mixes) + _losses(vessels, protocol)
-    return found
+    found += _starts(vessels) + _doses(trial, mixes) + _volumes(vessels)
+    return found + _losses(vessels, protocol)
 
 
 def key_problem(key: dict[str, str], protocol: Protocol, nonce: str) -> list[Problem]:
@@ -131,11 +131,17 @@ def _doses(trial: pd.DataFrame, mixes: pd.DataFrame) -> list[Problem]:
         fix = f"Usual is {low:g} to {high:g} g/L (common practice); see volume_l and dose_g."
         value = f"{trial['vessel'].iloc[index]}: {dose[index]:.4g} g/L"
         found.append(_warn("dose_g", value, message, fix))
-    if trial["volume_l"].min() < trial["volume_l"].max():
-        message = "the vessels hold different volumes, so mixing differs between them"
-        shown = f"{trial['volume_l'].min():g} to {trial['volume_l'].max():g} L"
-        found.append(_warn("volume_l", shown, message, "Correct it, or nothing if it is right."))
     return found
+
+
+def _volumes(vessels: pd.DataFrame) -> list[Problem]:
+    """Vessels that do not hold the same volume, so that mixing differs between them."""
+    low, high = vessels["volume_l"].min(), vessels["volume_l"].max()
+    if not low < high:
+        return []
+    message = "the vessels hold different volumes, so mixing differs between them"
+    fix = "Correct it, or nothing if it is right."
+    return [_warn("volume_l", f"{low:g} to {high:g} L", message, fix)]
 
 
 def _losses(vessels: pd.DataFrame, protocol: Protocol) -> list[Problem]:

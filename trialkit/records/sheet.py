@@ -1,0 +1,115 @@
+"""One person's sheet of readings, from a CSV file or a workbook."""
+
+from dataclasses import dataclass, field, replace
+
+import pandas as pd
+
+from .csvtext import Table, read_table
+from .files import Folder
+from .problems import Problem, file_problem
+from .reading_cells import Setting
+from .readings import COLUMNS, ORDER, duplicate_problems, read_rows
+from .units import convert_units
+from .workbook_read import read_workbook
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Readings with a way back to the cells that they were written in.
+
+    Attributes
+    ----------
+    name : str
+        The file.
+    frame : DataFrame
+        Tidy readings; `row` counts through all sheets of a workbook.
+    places : dict
+        (sheet, row, column) by that count; empty for a CSV file, whose rows are its own.
+    """
+
+    name: str
+    frame: pd.DataFrame
+    places: dict[int, tuple[str, int, str]] = field(default_factory=dict)
+
+    def located(self, problem: Problem) -> Problem:
+        """A problem of this file with the sheet, row and column that a person can go to."""
+        if problem.file != self.name or problem.row not in self.places:
+            return problem
+        sheet, row, column = self.places[problem.row]
+        return replace(
+            problem, file=sheet, row=row, column=_COLUMNS_OF_SHEET.get(problem.column, column)
+        )
+
+    def as_written(self) -> pd.DataFrame:
+        """The readings with the rows of their own sheets."""
+        if not self.places:
+            return self.frame
+        rows = [self.places[row][1] for row in self.frame["row"]]
+        return self.frame.assign(row=pd.array(rows, "int64").to_numpy())
+
+
+# Where a reading's parts stand in an entry sheet, apart from the vessel's own column.
+_COLUMNS_OF_SHEET = {
+    "elapsed": "read at",
+    "elapsed_h": "read at",
+    "position": "position",
+    "note": "note",
+    "rater": "rater",
+    "unit": "unit",
+    "quantity": "quantity",
+    "instrument": "instrument",
+}
+
+
+def sheet_name(folder: Folder, stem: str) -> str | None:
+    """The file that holds a person's sheet; two that both hold readings are refused."""
+    names = [name for name in (f"{stem}.csv", f"{stem}.xlsx") if folder.has(name)]
+    if len(names) == 2 and not _blank_workbook(folder, names[1]):
+        message = f"readings stand in {names[0]} and in {names[1]}; it is not clear which hold"
+        fix = f"Take one away, or rename it {stem}-second if it is a second person's entry."
+        folder.found.append(file_problem(names[1], message, fix))
+    return names[0] if names else None
+
+
+def _blank_workbook(folder: Folder, name: str) -> bool:
+    """Whether a workbook is still the empty sheet that was written for printing."""
+    data = folder.read(name)
+    if data is None:
+        return False
+    tables, found = read_workbook(name, data, folder.max_mb)
+    return bool(tables) and all(len(table) == 0 for table in tables) and not found
+
+
+def read_sheet(folder: Folder, setting: Setting, name: str) -> Sheet | None:
+    """The readings of one file in one unit a quantity; None when it cannot be read."""
+    data = folder.read(name)
+    if data is None:
+        return None
+    places: dict[int, tuple[str, int, str]] = {}
+    before = len(folder.found)
+    if name.endswith(".csv"):
+        table, problems = read_table(name, data, COLUMNS)
+        tables = [table] if table.columns else []
+    else:
+        tables, problems = read_workbook(name, data, folder.max_mb)
+        tables = [_counted(name, table, places) for table in tables]
+    folder.found += problems
+    frames = [read_rows(table, setting, folder.found) for table in tables]
+    if not frames or any(frame is None for frame in frames):
+        return None
+    frame = frames[0]
+    if len(frames) > 1:
+        frame = pd.concat(frames).sort_values(ORDER, ignore_index=True)
+    folder.found += duplicate_problems(name, frame)
+    sheet = Sheet(name, convert_units(name, frame, setting, folder.found), places)
+    folder.found[before:] = [sheet.located(problem) for problem in folder.found[before:]]
+    return sheet
+
+
+def _counted(name: str, table: Table, places: dict[int, tuple[str, int, str]]) -> Table:
+    """A workbook's table under running numbers, its places remembered."""
+    numbers = []
+    for row, vessel in zip(table.rows, table.columns["vessel"], strict=True):
+        numbers.append(1_000_000 + len(places))
+        places[numbers[-1]] = (table.file, row, vessel)
+    return Table(name, table.columns, numbers, table.header_row)

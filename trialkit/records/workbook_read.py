@@ -1,0 +1,294 @@
+"""The readings out of an entry workbook, found by their labels."""
+
+import io
+import math
+import zipfile
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from itertools import pairwise
+
+import openpyxl
+from openpyxl.cell.cell import Cell
+from openpyxl.worksheet.worksheet import Worksheet
+
+from .csvtext import Table
+from .numbers import tidy
+from .problems import Fault, Kept, Problem, file_problem, show
+from .workbook_labels import NOTE_LABEL, ROW_LABELS, SHEET_LABELS, STORAGE_PREFIX
+
+_TYPE_AGAIN = "Type the reading itself."
+_MAX_CELLS = 500_000
+
+
+def read_workbook(file: str, data: bytes, max_mb: float) -> tuple[list[Table], list[Problem]]:
+    """One table of readings for each sheet of an entry workbook, and what is wrong with it.
+
+    Parameters
+    ----------
+    file : str
+        Name for messages.
+    data : bytes
+    max_mb : float
+        Limit for the unpacked size: a workbook is a packed archive, and a small one can hold
+        more than any memory.
+
+    Returns
+    -------
+    tables : list of Table
+        Columns as readings.csv has them; rows are those of the sheet.
+    problems : list of Problem
+    """
+    problem = _unsafe(file, data, max_mb)
+    if problem:
+        return [], [problem]
+    try:
+        formulas = openpyxl.load_workbook(io.BytesIO(data), data_only=False)
+        values = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+    except Exception as error:  # openpyxl raises many kinds for damaged files
+        message = f"the workbook cannot be read ({type(error).__name__})"
+        return [], [file_problem(file, message, "Save it again as .xlsx in the spreadsheet.")]
+    tables, found = [], []
+    for name in formulas.sheetnames:
+        page = formulas[name]
+        if not isinstance(page, Worksheet):
+            continue
+        label = f"{file} sheet {show(name)}"
+        table = _table(label, page, values[name], found)
+        if table is not None:
+            tables.append(table)
+    if not tables and not found:
+        fix = "Use the workbook that `trialkit sheets` writes."
+        found.append(file_problem(file, "no sheet has the labels of an entry workbook", fix))
+    return tables, found
+
+
+def _unsafe(file: str, data: bytes, max_mb: float) -> Problem | None:
+    """Why a workbook is not opened: no archive, encrypted, or too large unpacked."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            entries = archive.infolist()
+            total = sum(entry.file_size for entry in entries) / 1e6
+            if total > max_mb or len(entries) > 2000:
+                message = (
+                    f"the workbook unpacks to {total:.0f} MB, above the limit of {max_mb:g} MB"
+                )
+                fix = f"If that size is meant, allow it with --max-mb {math.ceil(total)}."
+                return file_problem(file, message, fix)
+            # Sizes in the directory may lie: unpack within the limit before anything parses it.
+            left = max_mb * 1e6
+            for entry in entries:
+                with archive.open(entry) as stream:
+                    while chunk := stream.read(1 << 20):
+                        left -= len(chunk)
+                        if left < 0 or b"<!DOCTYPE" in chunk or b"<!ENTITY" in chunk:
+                            message = "the workbook holds more than an entry workbook may"
+                            return file_problem(file, message, "Save it again as .xlsx.")
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError, ValueError):
+        message = "this is not an .xlsx workbook, or it is damaged or locked by a password"
+        return file_problem(file, message, "Save it again as .xlsx without a password.")
+    except Exception as error:  # zlib.error and its like have no common class
+        message = f"the workbook is damaged ({type(error).__name__})"
+        return file_problem(file, message, "Save it again as .xlsx.")
+    return None
+
+
+def _table(label: str, page: Worksheet, values: Worksheet, found: list[Problem]) -> Table | None:
+    """One sheet as a table; None for a sheet without labels, with a word about its content."""
+    if page.max_row * page.max_column > _MAX_CELLS:
+        found.append(file_problem(label, "the sheet has too many cells", "Delete the empty ones."))
+        return None
+    heads = _labelled(page)
+    headings = _headings(page)
+    if "quantity" not in heads or headings is None:
+        if any(cell.value is not None for row in page.iter_rows() for cell in row):
+            message = "the sheet has no labels of an entry sheet and was passed over"
+            fix = "Nothing, unless readings stand in it."
+            found.append(file_problem(label, message, fix, level="warn"))
+        return None
+    if page.merged_cells.ranges:
+        message = "the sheet has merged cells, which hide what belongs to which vessel"
+        found.append(file_problem(label, message, "Split them."))
+        return None
+    head, columns = headings
+    if not _sound_headings(label, page, head, columns, found):
+        return None
+    hidden = [n for n, row in page.row_dimensions.items() if row.hidden and n > head]
+    if hidden:
+        message = "the sheet has hidden rows; they were read all the same"
+        found.append(file_problem(label, message, "Show them and look.", level="warn"))
+    return _rows(_grid(page, values, label, headings, found), found)
+
+
+def _labelled(page: Worksheet) -> dict[str, str]:
+    """Values that stand to the right of the sheet's labels."""
+    heads = {}
+    for row in page.iter_rows(max_row=min(page.max_row, 40)):
+        for left, right in pairwise(row):
+            label = tidy(str(left.value)).casefold() if left.value is not None else ""
+            if label in SHEET_LABELS and label not in heads:
+                heads[label] = tidy(str(right.value)) if right.value is not None else ""
+    return heads
+
+
+def _headings(page: Worksheet) -> tuple[int, dict[int, str]] | None:
+    """The row of headings, and heading by column."""
+    for row in page.iter_rows(max_row=min(page.max_row, 60)):
+        texts = {c.column: tidy(str(c.value)) for c in row if c.value is not None}
+        if {"planned", "read at"} <= {text.casefold() for text in texts.values()}:
+            return row[0].row, texts
+    return None
+
+
+def _sound_headings(
+    label: str, page: Worksheet, head: int, columns: dict[int, str], found: list[Problem]
+) -> bool:
+    """Whether every heading stands once and no value stands under none."""
+    names = [name.casefold() for name in columns.values()]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    for name in twice:
+        message, fix = "two columns have this heading", "Correct one of them."
+        found.append(Problem(label, head, show(name.upper()), "", "refuse", message, fix, 0))
+    loose = [
+        cell
+        for row in page.iter_rows(min_row=head + 1)
+        for cell in row
+        if cell.value is not None and cell.column not in columns
+    ]
+    for cell in loose:
+        message, fix = "a value stands under no heading", "Write the vessel's code above it."
+        place = cell.column_letter
+        value = show(cell.value)
+        found.append(Problem(label, cell.row, place, value, "refuse", message, fix))
+    return not (twice or loose)
+
+
+@dataclass(frozen=True)
+class _Grid:
+    """An entry sheet's texts by row and heading, below its row of headings."""
+
+    label: str
+    heads: dict[str, str]
+    head: int
+    vessels: tuple[str, ...]
+    rows: dict[int, dict[str, str]]
+
+
+def _grid(
+    page: Worksheet, values: Worksheet, label: str, headings: tuple, found: list[Problem]
+) -> _Grid:
+    """The sheet as texts; vessels that were never read in it are left out."""
+    head, columns = headings
+    keys = {c: n.casefold() if n.casefold() in _LABELS else n for c, n in columns.items()}
+    rows = {
+        row: {
+            key: _text(label, page.cell(row, c), values.cell(row, c), columns[c], found)
+            for c, key in keys.items()
+        }
+        for row in range(head + 1, page.max_row + 1)
+    }
+    read = [key for key in keys.values() if key not in _LABELS]
+    read = [key for key in read if any(cells[key] for cells in rows.values())]
+    return _Grid(label, _labelled(page), head, tuple(read), rows)
+
+
+def _rows(grid: _Grid, found: list[Problem]) -> Table:
+    """The sheet's cells as rows of readings."""
+    out: dict[str, list[str]] = {name: [] for name in _COLUMNS}
+    numbers = []
+    fixed = [grid.heads.get(name, "") for name in ("rater", "quantity", "unit", "instrument")]
+    for row, cells in grid.rows.items():
+        if not any(cells[vessel] for vessel in grid.vessels):
+            continue
+        hours = _read_at(grid.label, row, cells["planned"], cells["read at"], found)
+        if hours is None:
+            continue
+        extra = (cells.get("position", ""), cells.get(NOTE_LABEL, ""))
+        for vessel in grid.vessels:
+            record = (vessel, hours, cells[vessel], *fixed, *extra)
+            for name, text in zip(_COLUMNS, record, strict=True):
+                out[name].append(text)
+            numbers.append(row)
+    return Table(grid.label, out, numbers, grid.head)
+
+
+_COLUMNS = (
+    "vessel",
+    "elapsed_h",
+    "value",
+    "rater",
+    "quantity",
+    "unit",
+    "instrument",
+    "position",
+    "note",
+)
+_LABELS = {*ROW_LABELS, NOTE_LABEL}
+
+
+def _text(label: str, cell: Cell, cached: Cell, heading: str, found: list[Problem]) -> str:
+    """A cell as the text that a person would have typed, odd kinds named."""
+    outcome = _outcome(cell, cached)
+    if isinstance(outcome, Fault | Kept):
+        shown = show(cell.value)
+        found.append(
+            Problem(
+                label, cell.row, show(heading), shown, outcome.level, outcome.message, outcome.fix
+            )
+        )
+        outcome = outcome.value if isinstance(outcome, Kept) else ""
+    return str(outcome)
+
+
+def _outcome(cell: Cell, cached: Cell) -> str | Fault | Kept:
+    """A cell's text, a fault, or a text with a warning."""
+    value = cell.value
+    if cell.data_type == "f":
+        return _formula(cached)
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return Fault("a yes or no stands where a number belongs", _TYPE_AGAIN)
+    if cell.data_type == "e":
+        return Fault("a spreadsheet's error value stands in the cell", _TYPE_AGAIN)
+    if isinstance(value, datetime | date | time | timedelta):
+        fix = f"Set the cell's format to number or text. {_TYPE_AGAIN}"
+        return Fault("a date or clock time stands where a number belongs", fix)
+    if isinstance(value, int | float):
+        if "%" in (cell.number_format or ""):
+            return Fault("the cell shows a percentage, so its number is ambiguous", _TYPE_AGAIN)
+        return f"{value:.12g}" if abs(value) < 1e12 else "number too large"
+    return tidy(str(value))
+
+
+def _formula(cached: Cell) -> str | Fault | Kept:
+    """A formula's last result, if the spreadsheet ever calculated it."""
+    value = cached.value
+    if value is None:
+        fix = f"Open and save the workbook in the spreadsheet, or: {_TYPE_AGAIN}"
+        return Fault("the formula was never calculated", fix)
+    outcome = _outcome(cached, cached)
+    if isinstance(outcome, Fault):
+        return outcome
+    return Kept(outcome, "a formula stands in the cell; its last result was read", _TYPE_AGAIN)
+
+
+def _read_at(label: str, row: int, planned: str, read_at: str, found: list[Problem]) -> str | None:
+    """A row's time in hours: what was written under 'read at', else what was planned."""
+    if read_at:
+        return read_at
+    if not planned:
+        message, fix = "the row has readings but no time", "Fill in 'read at'."
+        found.append(Problem(label, row, "read at", "", "refuse", message, fix))
+        return None
+    if planned.casefold().startswith(STORAGE_PREFIX):
+        try:
+            planned = f"{float(planned[len(STORAGE_PREFIX) :]) * 24:g}"
+        except ValueError:
+            message, fix = "the planned day cannot be read", "Fill in 'read at'."
+            found.append(Problem(label, row, "planned", show(planned), "refuse", message, fix))
+            return None
+    message = "'read at' is empty; the planned time was taken"
+    found.append(
+        Problem(label, row, "read at", "", "warn", message, "Fill in 'read at' if it was another.")
+    )
+    return planned
