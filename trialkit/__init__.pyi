@@ -114,6 +114,8 @@ from .stats.nondetect import fit_nondetects as fit_nondetects
 from .stats.nondetect import ros_summary as ros_summary
 from .stats.ordinal import fit_ordinal as fit_ordinal
 from .stats.ordinal_contrast import ordinal_contrast as ordinal_contrast
+from .stats.own_scales import OwnScaleFit as OwnScaleFit
+from .stats.own_scales import fit_own_scales as fit_own_scales
 from .stats.pairs import pair_p_values as pair_p_values
 from .stats.permutation import PermutationTest as PermutationTest
 from .stats.permutation import permutation_test as permutation_test
@@ -121,6 +123,8 @@ from .stats.permutation import smallest_p_value as smallest_p_value
 from .stats.ranks import rank_sets as rank_sets
 from .stats.ranks import share_first as share_first
 from .stats.scores import interval_scores as interval_scores
+from .stats.spread import SpreadTest as SpreadTest
+from .stats.spread import equal_spread_test as equal_spread_test
 from .stats.turnbull import TurnbullFit as TurnbullFit
 from .stats.turnbull import fit_turnbull as fit_turnbull
 from .unpack import open_bundle as open_bundle
@@ -135,12 +139,14 @@ __all__ = [
     "Criterion",
     "Estimate",
     "NotebookFailed",
+    "OwnScaleFit",
     "PermutationTest",
     "PowerQuestion",
     "Protocol",
     "ReadingKind",
     "ReportError",
     "Results",
+    "SpreadTest",
     "Trial",
     "TrialDataError",
     "TurnbullFit",
@@ -172,6 +178,7 @@ __all__ = [
     "detection_table",
     "dose_table",
     "drift_table",
+    "equal_spread_test",
     "equivalence_paired",
     "evenness_figure",
     "evenness_table",
@@ -182,6 +189,7 @@ __all__ = [
     "fit_logistic",
     "fit_nondetects",
     "fit_ordinal",
+    "fit_own_scales",
     "fit_table",
     "fit_turnbull",
     "forest_figure",

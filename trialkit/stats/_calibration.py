@@ -10,7 +10,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from scipy import stats
+from scipy import optimize, special, stats
 
 
 def deviance_limit(conf_level: float, n_event, n_group):
@@ -48,7 +48,7 @@ def calibrated_p_value(deviance, n_event, n_group):
     return np.where(known, z, np.where(usable, pooled, 1.0))
 
 
-def one_sided_limit(z, n_own, n_event, n_group, conf_level: float, df=None):
+def one_sided_limit(z, n_own, n_event, n_group, conf_level: float):
     """Largest deviance under a one-sided bound of the quantile with standard score z.
 
     With complete normal data the bound is mean + K s with K from the noncentral t (the
@@ -62,33 +62,78 @@ def one_sided_limit(z, n_own, n_event, n_group, conf_level: float, df=None):
     n_own : array_like
         Vessels of the group that the bound is for, above 0.
     n_event, n_group : array_like
-        As in `deviance_limit`; s^2 is the sum of squares over their difference.
+        As in `deviance_limit`.
     conf_level : float
         One-sided confidence level.
-    df : array_like, optional
-        Degrees of freedom of s^2 where they are not that difference (Satterthwaite's).
 
     References
     ----------
     ISO 16269-6:2014, annex on one-sided statistical tolerance limits.
     """
-    df = np.subtract(n_event, n_group) if df is None else df
-    values = (n_own, n_event, n_group, df)
-    arrays = np.broadcast_arrays(*(np.asarray(value, float) for value in values))
+    return _for_distinct(_tolerance_deviance, (z, conf_level), n_own, n_event, n_group)
+
+
+def drawn_limit(z, n_own, df_pool, weight: float, conf_level: float):
+    """The same for a scale of the group's own, drawn toward the pool.
+
+    The group's s^2 is ``(weight pool + f own) / (weight + f)``, f its vessels less one,
+    and K is exact for it when all spreads are equal.
+
+    Parameters
+    ----------
+    z, n_own, conf_level
+        As in `one_sided_limit`.
+    df_pool : array_like
+        Degrees of freedom of the pooled variance, the group's own among them.
+    weight : float
+        Degrees of freedom that the pool counts for.
+    """
+    return _for_distinct(_drawn_deviance, (z, conf_level, weight), n_own, df_pool)
+
+
+def _for_distinct(limit, fixed, *counts):
+    """A limit of each row of counts, computed once for rows that are alike."""
+    arrays = np.broadcast_arrays(*(np.asarray(count, float) for count in counts))
     rows = np.stack([array.ravel() for array in arrays], axis=1)
     distinct, inverse = np.unique(rows, axis=0, return_inverse=True)
-    limits = np.array([_tolerance_deviance(float(z), conf_level, *row) for row in distinct])
+    fixed = tuple(float(value) for value in fixed)
+    limits = np.array([limit(*fixed, *row.tolist()) for row in distinct])
     return limits[inverse.ravel()].reshape(arrays[0].shape)
 
 
 @lru_cache(maxsize=10_000)
-def _tolerance_deviance(z, conf_level, n_own, n_event, n_group, df):
+def _tolerance_deviance(z, conf_level, n_own, n_event, n_group):
+    df = n_event - n_group
     if np.isinf(n_event):
         return max(stats.norm.ppf(conf_level), 0.0) ** 2
-    if df <= 0 or n_own <= 0 or n_event <= n_group:
+    if df <= 0 or n_own <= 0:
         return np.inf
     factor = stats.nct.ppf(conf_level, df, z * np.sqrt(n_own)) / np.sqrt(n_own)
-    return _deviance_at(factor, z, n_own, n_event, n_event - n_group)
+    return _deviance_at(factor, z, n_own, n_event, df)
+
+
+@lru_cache(maxsize=10_000)
+def _drawn_deviance(z, conf_level, weight, n_own, df_pool):
+    f = n_own - 1
+    if n_own <= 0 or df_pool <= 0:
+        return np.inf
+    spread = _drawn_spread(weight, f, max(df_pool, f))
+    root = np.sqrt(n_own)
+
+    def excess(factor):
+        return special.ndtr(root * (factor * spread - z)).mean() - conf_level
+
+    factor = optimize.brentq(excess, -100, 1e4, xtol=1e-8)
+    return _deviance_at(factor, z, n_own, weight + n_own, weight + f)
+
+
+def _drawn_spread(weight, f, df_pool):
+    """Quantile points of a drawn s when sigma is 1: a sum of two chi-squares."""
+    own = stats.chi2.ppf((np.arange(400) + 0.5) / 400, f) if f > 0 else np.zeros(1)
+    rest = df_pool - f
+    others = stats.chi2.ppf((np.arange(60) + 0.5) / 60, rest) if rest > 0 else np.zeros(1)
+    pooled = weight * (own[:, None] + others) / df_pool
+    return np.sqrt((pooled + own[:, None]) / (weight + f)).ravel()
 
 
 def _deviance_at(factor, z, n_own, n_event, divisor):

@@ -73,9 +73,9 @@ def one_sided_limits_for(fit: BatchFit, conf_level: float, p: float) -> np.ndarr
     )
 
 
-def share_limits(fit: BatchFit, t: float, conf_level: float) -> np.ndarray:
+def share_limits(fit: BatchFit, t: float, conf_level: float, limit=None) -> np.ndarray:
     """Lower and upper limit of the share clear by t in each group, shape (r, groups, 2)."""
-    limit = limits_for(fit, conf_level)
+    limit = limits_for(fit, conf_level) if limit is None else limit
     found = [
         _limits(fit, _share_target(fit, t, group), limit[:, group]) for group in range(fit.n_group)
     ]
@@ -97,7 +97,8 @@ def contrast_p_value(fit: BatchFit, a: int, b: int) -> np.ndarray:
         return p
     part, problem = fit.take(tested), fit.problem(target.groups).take(tested)
     line = target.path.at(np.zeros(len(tested)))
-    optimum = maximise(replace(problem, line=line), less_steep(_constrained_start(part)), 1e-10)
+    start = less_steep(_constrained_start(part), problem.moves)
+    optimum = maximise(replace(problem, line=line), start, 1e-10)
     if not optimum.converged.all():
         raise RuntimeError("the fit with two equal groups did not reach its maximum.")
     deviance = np.maximum(2 * (part.value - optimum.value), 0.0)

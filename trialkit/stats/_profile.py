@@ -83,12 +83,16 @@ class Search:
         growth = np.exp(np.minimum(deviance / n, 600.0))
         # Where the deviance is nothing but rounding its slope is too.
         double = np.where(height > 1e-5, 2 * height, np.nan)
-        return height, self.direction * growth * climb / double, less_steep(optimum.theta)
+        return (
+            height,
+            self.direction * growth * climb / double,
+            less_steep(optimum.theta, problem.moves),
+        )
 
 
-def less_steep(theta: np.ndarray) -> np.ndarray:
+def less_steep(theta: np.ndarray, moves: np.ndarray) -> np.ndarray:
     """Parameters to start the next fit from: a scale of next to 0 leads far into the tails."""
-    shrink = np.minimum(1.0, _STEEP / theta[:, -1:])
+    shrink = np.where(moves[:, -1:], np.minimum(1.0, _STEEP / theta[:, -1:]), 1.0)
     return theta * shrink
 
 
@@ -108,7 +112,10 @@ def bound(search: Search, start: np.ndarray, theta: np.ndarray, inner: np.ndarra
     """
     side = search.direction
     target = search.height(search.limit)
-    y, theta = np.where(np.isinf(target), side * np.inf, start), less_steep(theta)
+    y, theta = (
+        np.where(np.isinf(target), side * np.inf, start),
+        less_steep(theta, search.problem.moves),
+    )
     low, high = side * inner.astype(float), np.full(len(y), np.inf)
     stride = np.full(len(y), 1.0)
     done = np.isinf(target)

@@ -1,0 +1,150 @@
+"""Limits with a scale of each group's own, drawn a little toward the pool, for a batch.
+
+The scale of a group has the likelihood of its own vessels times that of `weight` further
+degrees of freedom whose variance is the pooled one. With complete normal data its square is
+``(weight pool + f own) / (weight + f)``, as in Smyth (2004), but with a weight that is fixed:
+at 2-6 vessels a mix, one estimated from the data gained nothing in simulation.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from scipy.special import ndtri
+
+from . import _limits
+from ._batch import PLACED, BatchFit, log_intervals
+from ._calibration import drawn_limit
+from ._newton import Problem, maximise
+from ._trials import read_on_schedule
+
+WEIGHT = 0.5  # of 0.25-6 the one that covers most for 15% of width; see the study of spread
+
+
+def can_shrink(fit: BatchFit) -> np.ndarray:
+    """True where a pooled scale exists to draw toward, shape (r,)."""
+    return _limits.has_freedom(fit) & ~fit.no_scale & ~fit.wide
+
+
+def pooled_variance(fit: BatchFit) -> np.ndarray:
+    """Square of the pooled scale over its degrees of freedom, shape (r,)."""
+    usable = can_shrink(fit)
+    n, df = fit.n_event, fit.n_event - fit.lost_freedom
+    scale = np.where(usable, fit.scale, 0.3)
+    return scale**2 * np.where(usable, n, 1.0) / np.where(usable, df, 1.0)
+
+
+def group_fit(fit: BatchFit, group: int, weight: float = WEIGHT, *, drawn=True) -> BatchFit:
+    """One group with its own scale drawn toward the pooled one, as a fit of one group.
+
+    With `drawn` False the scale is the pooled one and its prior counts all the same, so
+    that the two likelihoods compare.
+    """
+    own = fit.codes == group
+    left, right = fit.left[:, own], fit.right[:, own]
+    data = log_intervals(left, right, np.ones((own.sum(), 1)), fit.data.family)
+    place = fit.place[:, [group]]
+    variance = pooled_variance(fit)
+    prior = np.stack([np.full(len(variance), weight), variance], axis=1)
+    on = place[:, 0] == PLACED
+    moves = np.stack([on, np.full(len(on), drawn)], axis=1)
+    weighed = replace(data, weight=data.weight * on[:, None])
+    cap = np.full(len(on), 1e12)
+    start = _start(fit, group, data, 1 / np.sqrt(variance))
+    optimum = maximise(Problem(weighed, cap, moves, prior=prior), start)
+    return BatchFit(
+        data=data,
+        codes=np.zeros(int(own.sum()), dtype=int),
+        left=left,
+        right=right,
+        place=place,
+        theta=optimum.theta,
+        value=optimum.value,
+        hessian=optimum.hessian,
+        cap=cap,
+        no_scale=np.zeros(len(on), dtype=bool),
+        converged=optimum.converged,
+        known_scale=None,
+        prior=prior,
+    )
+
+
+def _start(fit: BatchFit, group: int, data, tau) -> np.ndarray:
+    placed = (fit.place[:, group] == PLACED) & can_shrink(fit)
+    with np.errstate(invalid="ignore"):
+        location = fit.data.centre + fit.theta[:, group] / fit.theta[:, -1] - data.centre
+    return np.stack([np.where(placed, location, 0.0) * tau, tau], axis=1)
+
+
+def own_limits_for(fit: BatchFit, own: BatchFit, conf_level: float, p: float) -> np.ndarray:
+    """Deviance limit of a one-sided upper bound of one group's p-quantile, shape (r, 1)."""
+    df_pool = fit.n_event - fit.lost_freedom
+    weight = float(own.prior[0, 0])
+    return drawn_limit(ndtri(p), own.n_told[:, 0], df_pool, weight, conf_level)[:, None]
+
+
+def own_quantile_limits(fit: BatchFit, p: float, conf_level: float, weight: float = WEIGHT):
+    """Lower and upper limit of the log p-quantile of each group, shape (r, groups, 2)."""
+    side = (1 + conf_level) / 2
+    found = _limits.quantile_limits(fit, p, _limits.limits_for(fit, conf_level, p)).copy()
+    usable = can_shrink(fit)
+    if not usable.any():
+        return found
+    part = fit.take(np.flatnonzero(usable))
+    for group in range(fit.n_group):
+        own = group_fit(part, group, weight)
+        limit = np.stack([own_limits_for(part, own, side, share) for share in (1 - p, p)], axis=2)
+        found[usable, group] = _limits.quantile_limits(own, p, limit)[:, 0]
+    return found
+
+
+def own_share_limits(fit: BatchFit, t: float, conf_level: float, weight: float = WEIGHT):
+    """Lower and upper limit of the share clear by t in each group, shape (r, groups, 2)."""
+    found = _limits.share_limits(fit, t, conf_level).copy()
+    usable = can_shrink(fit)
+    if not usable.any():
+        return found
+    part = fit.take(np.flatnonzero(usable))
+    for group in range(fit.n_group):
+        own = group_fit(part, group, weight)
+        limit = np.repeat(own_limits_for(part, own, (1 + conf_level) / 2, 0.5), 2, axis=1)
+        found[usable, group] = _limits.share_limits(own, t, conf_level, limit[:, None])[:, 0]
+    return found
+
+
+def spread_deviance(fit: BatchFit, weight: float = WEIGHT) -> np.ndarray:
+    """Twice the gain of own scales over the pooled one, shape (r,); 0 without a pooled one."""
+    gain = np.zeros(len(fit.theta))
+    for group in range(fit.n_group):
+        pair = [group_fit(fit, group, weight, drawn=drawn) for drawn in (True, False)]
+        placed = fit.place[:, group] == PLACED
+        gain += np.where(placed, np.maximum(pair[0].value - pair[1].value, 0.0), 0.0)
+    return np.where(can_shrink(fit), 2 * gain, 0.0)
+
+
+def simulated_like(fit: BatchFit, n_simulated: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """Intervals of trials with the fit's locations and pooled scale, read as its vessels were.
+
+    Parameters
+    ----------
+    fit : BatchFit
+        One trial, r = 1, with a pooled scale.
+    n_simulated, seed : int
+        Trials to make, and the seed.
+    """
+    left, right, codes = fit.left[0], fit.right[0], fit.codes
+    rng = np.random.default_rng(seed)
+    uniform = rng.uniform(size=(n_simulated, len(codes)))
+    noise = fit.data.family.ppf(np.clip(uniform, 1e-15, 1 - 1e-15))
+    location = np.minimum(fit.location()[0], 50.0)
+    times = np.exp(location[codes] + np.sqrt(pooled_variance(fit)[0]) * noise)
+    exact = left == right
+    ends = np.concatenate([left[~exact], right[~exact]])
+    schedule = np.unique(ends[np.isfinite(ends) & (ends > 0)])
+    schedule = schedule if schedule.size else np.array([times.max()])
+    lower, upper = read_on_schedule(times, schedule)
+    lower, upper = np.where(exact, times, lower), np.where(exact, times, upper)
+    # A vessel that was lost is lost at the same time again.
+    lost = np.isinf(right) & (times > left)
+    return np.where(lost, left, lower), np.where(lost, np.inf, upper)
