@@ -1,0 +1,94 @@
+"""Coverage of the limits of `fit_mixed_aft`, simulated; the table is pooling_coverage.txt.
+
+Run: python tests/reference/pooling_coverage.py [replicates]. Nominal 95% throughout. A new batch's
+coverage is its exact probability between the limits, averaged over replicates, which needs no draw
+of the batch itself. `mean`: limits of the typical time hold it. `assured`: the one-sided bound for
+90% of new batches holds their true 90% point. `upper`: one-sided 95% bound for the new batch.
+"""
+
+import sys
+
+import numpy as np
+from scipy import stats
+
+from trialkit.stats.mixed_aft import fit_mixed_aft
+
+HOURS = np.array([0, 0.25, 0.5, 1, 1.5, 2, 3, 4, 6, 8, 10, 12, 16, 20, 24, np.inf])
+PATTERNS = {
+    "2 vessels a mix": lambda rng, trials: np.full(trials, 2),
+    "most trials 1 vessel a mix": lambda rng, trials: np.where(np.arange(trials) % 5, 1, 3),
+    "all trials 1 vessel a mix": lambda rng, trials: np.full(trials, 1),
+}
+LOCATIONS = {
+    "3 mixes": np.log([1.2, 2.0, 3.5]),
+    "1 mix": np.log([2.0]),
+    "3 mixes, one seen clear by half": np.log([1.2, 4.0, 24.0]),
+}
+SPREADS = {
+    "usual": (0.3, 0.15, 0.3),
+    "places alike": (0.4, 0.0, 0.0),
+    "places apart": (0.2, 0.2, 0.6),
+}
+
+
+def draw(rng, locations, vessels, spread):
+    """left, right, group, cluster of one set of trials; `vessels` a mix in each trial."""
+    sigma, omega, tau = spread
+    trials, groups = len(vessels), len(locations)
+    place = tau * rng.normal(size=trials)
+    cell = omega * rng.normal(size=(trials, groups))
+    trial = np.repeat(np.arange(trials), vessels * groups)
+    group = np.concatenate([np.repeat(np.arange(groups), n) for n in vessels])
+    log_time = locations[group] + place[trial] + cell[trial, group]
+    log_time += sigma * rng.normal(size=len(trial))
+    at = np.searchsorted(HOURS, np.exp(log_time))
+    return HOURS[at - 1], HOURS[at], group, trial
+
+
+def coverage(locations, pattern, spread, trials, replicates, seed):
+    """Shares of new batch (two-sided, upper), mean and assured time held, with failures."""
+    rng = np.random.default_rng(seed)
+    total = np.sqrt(np.square(spread).sum())
+    held, failed = [], 0
+    for _ in range(replicates):
+        data = draw(rng, locations, pattern(rng, trials), spread)
+        try:
+            fit = fit_mixed_aft(*data)
+        except (ValueError, RuntimeError):
+            failed += 1
+            continue
+        held.append(_held(fit, locations, total))
+    return np.mean(held, axis=0), failed
+
+
+def _held(fit, locations, total):
+    true = locations[list(fit.groups)]
+    batch, upper, mean = fit.new_batch(), fit.new_batch(0.9), fit.typical_time()
+    assured = fit.upper_bound(0.9)
+    with np.errstate(divide="ignore"):
+        low, high = (stats.norm.cdf((np.log(batch[c]) - true) / total) for c in LIMITS)
+        above = stats.norm.cdf((np.log(upper["conf_high"]) - true) / total)
+        inside = (np.log(mean["conf_low"]) <= true) & (true <= np.log(mean["conf_high"]))
+        ninety = np.log(assured["conf_high"]) >= true + stats.norm.ppf(0.9) * total
+    return [np.mean(high - low), np.mean(above), np.mean(inside), np.mean(ninety)]
+
+
+LIMITS = ("conf_low", "conf_high")
+
+
+def main(replicates=400):
+    print(f"{'mixes':32} {'vessels':27} {'spreads':13} trials  batch upper  mean assured failed")
+    for mixes, locations in LOCATIONS.items():
+        for vessels, pattern in PATTERNS.items():
+            for name, spread in SPREADS.items():
+                for trials in (5, 10, 30):
+                    found, failed = coverage(locations, pattern, spread, trials, replicates, 7)
+                    shares = " ".join(f"{share:6.3f}" for share in found)
+                    print(
+                        f"{mixes:32} {vessels:27} {name:13} {trials:6} {shares} {failed:6}",
+                        flush=True,
+                    )
+
+
+if __name__ == "__main__":
+    main(*map(int, sys.argv[1:]))
