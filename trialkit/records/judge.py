@@ -19,7 +19,12 @@ _SERIES = ("vessel", "quantity", "rater", "position", "repeat", "phase", "sessio
 
 
 def judge_readings(
-    file: str, frame: pd.DataFrame, setting: Setting, mixes: pd.DataFrame
+    file: str,
+    frame: pd.DataFrame,
+    setting: Setting,
+    mixes: pd.DataFrame,
+    *,
+    thin: Rows | None = None,
 ) -> list[Problem]:
     """Warnings about readings that are possible one by one.
 
@@ -32,13 +37,17 @@ def judge_readings(
     setting : Setting
     mixes : DataFrame
         For names that a note should not mention.
+    thin : Rows, optional
+        The readings nearest to the plan, where they are known already.
     """
     none = nothing_read(file, frame)
     if none:
         return none
     vessels = setting.vessels.set_index("vessel")
     found = empty_cell_problems(file, frame, vessels["lost_h"])
-    thin, notes = _thinned(file, frame, setting)
+    notes = [] if thin is None else [_logger_note(file, len(frame))]
+    if thin is None:
+        thin, notes = _thinned(file, frame, setting)
     begin = vessels["start_h"].to_dict()
     starts = np.array([begin[vessel] for vessel in thin["vessel"]], float)
     rows = Rows({**thin.columns, "moment_h": thin["elapsed_h"] + starts})
@@ -61,11 +70,18 @@ def _thinned(file: str, frame: pd.DataFrame, setting: Setting) -> tuple[Rows, li
     logged = group_sizes(ids) >= _LOGGER
     if not logged.any():
         return rows, []
-    away = np.abs(rows["elapsed_h"] - planned_h(rows, setting.protocol))
+    away = np.abs(
+        rows["elapsed_h"] - planned_h(rows["phase"] == "mixing", rows["session"], setting.protocol)
+    )
     order = np.lexsort((away, ids))
     first = np.ones(len(order), bool)
     first[1:] = np.diff(ids[order]) != 0
     keep = ~logged
     keep[order[first]] = True
-    message = f"{logged.sum()} readings come from a logger; the plan was held against the nearest"
-    return rows.take(keep), [file_problem(file, message, "Nothing to do.", level="note")]
+    return rows.take(keep), [_logger_note(file, int(logged.sum()))]
+
+
+def _logger_note(file: str, count: int) -> Problem:
+    """A note that rules looked at part of the readings."""
+    message = f"{count} readings come from a logger; the plan was held against the nearest"
+    return file_problem(file, message, "Nothing to do.", level="note")

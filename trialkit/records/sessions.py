@@ -29,9 +29,9 @@ def with_sessions(
     """
     # Four ways of writing one time must give one number: round to 4 microseconds.
     elapsed = np.round(np.asarray(columns["elapsed_h"], float), 9)
-    phase, session, stray = placed(elapsed, protocol)
+    mixing, session, stray = placed(elapsed, protocol)
     negative = elapsed < 0
-    late = (phase == "mixing") & (elapsed > protocol.window_h)
+    late = mixing & (elapsed > protocol.window_h)
     rows = np.asarray(columns["row"], np.int64)
     for bad, level, message in (
         (negative, "refuse", "the reading lies before its vessel's start"),
@@ -50,13 +50,13 @@ def with_sessions(
     return out | {
         "row": rows[keep],
         "elapsed_h": elapsed[keep],
-        "phase": phase[keep],
+        "phase": np.where(mixing[keep], "mixing", "storage").astype(object),
         "session": session[keep],
     }
 
 
 def placed(elapsed: np.ndarray, protocol: Protocol) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Phase and session of each time, and whether it lies outside both phases.
+    """Whether each time lies in the mixing phase, its session, and whether it lies in neither.
 
     Parameters
     ----------
@@ -72,8 +72,7 @@ def placed(elapsed: np.ndarray, protocol: Protocol) -> tuple[np.ndarray, np.ndar
     if len(days):
         away = np.abs(elapsed - days[np.where(mixing, 0, session)])
         stray = stray & (away > STORAGE_SLACK_H)
-    phase = np.where(mixing, "mixing", "storage").astype(object)
-    return phase, session, stray
+    return mixing, session, stray
 
 
 def late_h(protocol: Protocol) -> float:

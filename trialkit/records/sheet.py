@@ -6,9 +6,11 @@ import pandas as pd
 
 from .csvtext import Table, read_table
 from .files import Folder
+from .logger import FROM_BYTES, read_logged
 from .problems import Problem, file_problem
 from .reading_cells import Setting
 from .readings import COLUMNS, ORDER, duplicate_problems, read_rows
+from .rows import Rows
 from .units import convert_units
 from .workbook_read import read_workbook
 
@@ -25,11 +27,14 @@ class Sheet:
         Tidy readings; `row` counts through all sheets of a workbook.
     places : dict
         (sheet, row, column) by that count; empty for a CSV file, whose rows are its own.
+    thin : Rows or None
+        For a logger's file: of each series the reading nearest to each scheduled time.
     """
 
     name: str
     frame: pd.DataFrame
     places: dict[int, tuple[str, int, str]] = field(default_factory=dict)
+    thin: Rows | None = None
 
     def located(self, problem: Problem) -> Problem:
         """A problem of this file with the sheet, row and column that a person can go to."""
@@ -85,6 +90,10 @@ def read_sheet(folder: Folder, setting: Setting, name: str) -> Sheet | None:
     data = folder.read(name)
     if data is None:
         return None
+    if name.endswith(".csv") and len(data) >= FROM_BYTES:
+        logged = read_logged(data, setting)
+        if logged is not None:
+            return Sheet(name, logged.frame, thin=logged.thin)
     places: dict[int, tuple[str, int, str]] = {}
     before = len(folder.found)
     if name.endswith(".csv"):

@@ -28,7 +28,7 @@ def timing_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
         Readings, with `moment_h`, hours since the trial's start.
     protocol : Protocol
     """
-    planned = planned_h(rows, protocol)
+    planned = planned_h(rows["phase"] == "mixing", rows["session"], protocol)
     found: list[Problem] = []
     rules = (
         (_off_schedule(rows, planned, protocol), "the reading is far from every scheduled time"),
@@ -47,12 +47,12 @@ def timing_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
     return found
 
 
-def planned_h(rows: Rows, protocol: Protocol) -> np.ndarray:
+def planned_h(mixing: np.ndarray, session: np.ndarray, protocol: Protocol) -> np.ndarray:
     """The planned time of each reading's session, hours since the vessel's start."""
     schedule = np.asarray(protocol.schedule_h, float)
     days = np.asarray(protocol.storage_days or (0.0,), float) * 24
-    session = rows["session"]
-    mixing = rows["phase"] == "mixing"
+    if mixing.all():
+        return schedule[session]
     return np.where(
         mixing, schedule[np.where(mixing, session, 0)], days[np.where(mixing, 0, session)]
     )

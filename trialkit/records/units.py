@@ -37,8 +37,7 @@ def convert_units(
     found : list of Problem
         Refusals and notes are added to it.
     """
-    written = set(zip(frame["quantity"], frame["unit"], strict=True))
-    if written <= _plain_units(setting):
+    if set(zip(frame["quantity"], frame["unit"], strict=True)) <= plain_units(setting):
         return frame
     found += _criterion_units(file, frame, setting)
     frame = _scaled(file, frame, found, ("temperature", "F", "C"), lambda f: (f - 32) / 1.8)
@@ -54,7 +53,7 @@ def convert_units(
     return _from_gravity(file, frame, sample, setting, found)
 
 
-def _plain_units(setting: Setting) -> set[tuple[str, str]]:
+def plain_units(setting: Setting) -> set[tuple[str, str]]:
     """Quantities with a unit that needs neither conversion nor a second look."""
     protocol = setting.protocol
     ruled = {rule.quantity for rule in protocol.criteria.values()}
