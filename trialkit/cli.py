@@ -4,6 +4,7 @@ import json
 import shutil
 import sys
 import traceback
+from contextlib import contextmanager
 from pathlib import Path
 
 import click
@@ -15,49 +16,66 @@ __all__ = ["main"]
 EXIT_REFUSED, EXIT_USAGE, EXIT_INTERNAL, EXIT_INTERRUPTED = 1, 2, 3, 130
 
 FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
+FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+RATIO_HELP = "How many times as long a slower mix takes that must be told apart."
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+HELP = """Fair side-by-side trials of sea-salt mixes, from the plan to a report.
+
+\b
+The order of work:
+  demo      look at a finished trial
+  plan      a new trial folder: vessels, places, schedule, seal, reading sheets
+  sheets    a workbook to enter the readings in
+  check     what is wrong in the folder, until nothing is refused
+  report    the comparison, as report.pdf with all that stands behind it
+  bundle    one zip that others can re-run; verify is how they do
+  pool      several trials of the same mixes together
+  lab       the notebooks of a trial in JupyterLab
+"""
+
+
+@click.group(help=HELP, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="trialkit")
 def cli():
-    """Fair side-by-side trials of sea-salt mixes, from readings to a report.
-
-    The order of work: `demo` to look at a finished trial; `check` your own folder until nothing
-    is refused; `report` to publish it.
-    """
+    """Choose a command; the help says in which order."""
 
 
-@cli.command()
-@click.argument("folder", type=FOLDER)
-@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON lines.")
-@click.option("--strict", is_flag=True, help="Refuse what is otherwise only warned about.")
-def check(folder, as_json, strict):
-    """Say what is wrong in the trial FOLDER, or that nothing is."""
-    from trialkit.records.check import check_trial, format_problems
-
-    problems = check_trial(folder, strict=strict)
-    if as_json:
-        for row in problems.to_dict("records"):
-            click.echo(json.dumps(row, ensure_ascii=False, default=str))
-    else:
-        click.echo(format_problems(problems))
-    if (problems["level"] == "refuse").any():
-        raise click.exceptions.Exit(EXIT_REFUSED)
+def max_mb_option(command):
+    """The option that lifts the size limit of an input file."""
+    from_mb = click.FloatRange(min=0, min_open=True)
+    words = "Largest input file that is read, in MB."
+    return click.option("--max-mb", type=from_mb, help=words)(command)
 
 
-@cli.command()
-@click.argument("folder", type=FOLDER)
-@click.option("--out", type=click.Path(path_type=Path), help="Where the report goes [FOLDER/out].")
-@click.option("--force", is_flag=True, help="Replace an earlier report in that place.")
-@click.option("--strict", is_flag=True, help="Refuse what is otherwise only warned about.")
-@click.option("--paper", type=click.Choice(["a4", "us-letter"]), default="a4", show_default=True)
-def report(folder, out, force, strict, paper):
-    """Analyse the trial FOLDER and write report.pdf, results.json and the notebook."""
-    from trialkit.publish import publish_trial
+def strict_option(command):
+    """The option that turns warnings into refusals."""
+    words = "Refuse what is otherwise only warned about."
+    return click.option("--strict", is_flag=True, help=words)(command)
 
-    out = folder / "out" if out is None else out
-    path = publish_trial(folder, out, force=force, strict=strict, paper=paper)
-    click.echo(f"{path / 'report.pdf'}")
+
+def force_option(command):
+    """The option that replaces what an earlier run wrote."""
+    return click.option("--force", is_flag=True, help="Replace what an earlier run wrote.")(command)
+
+
+def paper_option(command):
+    """The option that chooses the size of the pages."""
+    sizes = click.Choice(["a4", "us-letter"])
+    return click.option("--paper", type=sizes, default="a4", show_default=True)(command)
+
+
+@contextmanager
+def user_errors():
+    """What is wrong with an answer or a place is said in one line, without a traceback."""
+    try:
+        yield
+    except (ValueError, FileExistsError) as error:
+        from trialkit.records.trial import TrialDataError
+
+        if isinstance(error, TrialDataError):
+            raise
+        raise click.ClickException(str(error)) from error
 
 
 @cli.command()
@@ -68,8 +86,138 @@ def demo(folder):
 
     if folder.exists():
         raise click.ClickException(f"{folder} exists already; name a new folder.")
-    shutil.copytree(shipped("demo"), folder, ignore=shutil.ignore_patterns("out", "out.partial"))
+    made = shutil.ignore_patterns("out", "out.*", "lab", "*.zip", "*.png")
+    shutil.copytree(shipped("demo"), folder, ignore=made)
     click.echo(f"Demo trials are in {folder}. Next: trialkit report {folder / 'harbour'}")
+
+
+@cli.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--answers", type=FILE, help="A TOML file with the answers, for scripts.")
+@click.option("--ratio", type=float, default=2.0, show_default=True, help=RATIO_HELP)
+@click.option("--trials", type=click.IntRange(min=100), default=2000, show_default=True)
+@click.option("--jobs", type=int, default=1, show_default=True, help="Processes to simulate with.")
+@click.option("--backend", help="joblib backend, such as dask or ray; needs --jobs.")
+def plan(folder, answers, ratio, trials, jobs, backend):
+    """Plan a fair trial and make its new FOLDER, with the sheets to print.
+
+    Without --answers it asks, one question after the other.
+    """
+    from trialkit.planning.answers import ask
+    from trialkit.planning.preview import preview_plan, read_answers, write_plan
+    from trialkit.planning.progress import progress_line
+
+    if folder.exists():
+        raise click.ClickException(f"{folder} exists already; name a new folder.")
+    with user_errors():
+        given = read_answers(answers) if answers else ask(_prompt, click.echo)
+        chosen = {"ratio": ratio, "n_trials": trials, "n_jobs": jobs, "backend": backend}
+        preview = preview_plan(given, **chosen, progress=progress_line("simulating"))
+        click.echo(f"{preview.answer}\n\n{preview.power_table}\n")
+        click.echo(write_plan(preview, folder))
+
+
+def _prompt(words: str) -> str:
+    return click.prompt(words, default="", show_default=False, prompt_suffix=" ")
+
+
+@cli.command()
+@click.argument("folder", type=FOLDER)
+def seal(folder):
+    """Seal the plan in FOLDER anew, after a change before the first reading."""
+    from trialkit.planning.seal import seal_trial
+
+    with user_errors():
+        click.echo(f"Sealed: {seal_trial(folder)}. Publish it before the first reading.")
+
+
+@cli.command()
+@click.argument("folder", type=FOLDER)
+@force_option
+def sheets(folder, force):
+    """Write readings.xlsx into FOLDER: the workbook to enter readings in, or to print empty."""
+    from trialkit.records.workbook import write_workbook
+
+    with user_errors():
+        click.echo(f"{write_workbook(folder, force=force)}")
+
+
+@cli.command()
+@click.argument("folder", type=FOLDER)
+@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON lines.")
+@strict_option
+@max_mb_option
+def check(folder, as_json, strict, max_mb):
+    """Say what is wrong in the trial FOLDER, or that nothing is."""
+    from trialkit.records.check import check_trial
+    from trialkit.records.problems import format_problems
+
+    problems = check_trial(folder, strict=strict, **_given(max_mb=max_mb))
+    if as_json:
+        for row in problems.to_dict("records"):
+            click.echo(json.dumps(row, ensure_ascii=False, default=str))
+    else:
+        click.echo(format_problems(problems) or "Nothing is wrong. Next: trialkit report")
+    if (problems["level"] == "refuse").any():
+        raise click.exceptions.Exit(EXIT_REFUSED)
+
+
+@cli.command()
+@click.argument("folder", type=FOLDER)
+@click.option("--out", type=click.Path(path_type=Path), help="Where the report goes [FOLDER/out].")
+@force_option
+@strict_option
+@max_mb_option
+@paper_option
+def report(folder, out, force, strict, max_mb, paper):
+    """Analyse the trial FOLDER and write report.pdf, results.json and the notebook."""
+    from trialkit.publish import publish_trial
+
+    out = folder / "out" if out is None else out
+    options = {"force": force, "strict": strict, "paper": paper, **_given(max_mb=max_mb)}
+    click.echo(f"{publish_trial(folder, out, **options) / 'report.pdf'}")
+
+
+@cli.command()
+@click.argument("folder", type=FOLDER)
+@click.option("--out", type=click.Path(path_type=Path), help="The zip [FOLDER/TITLE.zip].")
+@force_option
+@strict_option
+@paper_option
+def bundle(folder, out, force, strict, paper):
+    """Pack the trial FOLDER into one zip that a third person can re-run."""
+    from trialkit.bundle import bundle_trial
+
+    click.echo(f"{bundle_trial(folder, out, force=force, strict=strict, paper=paper)}")
+
+
+@cli.command()
+@click.argument("bundle", type=FILE)
+def verify(bundle):
+    """Compute a BUNDLE again from its inputs and say whether the same results come out."""
+    from trialkit.verify import verify_bundle
+
+    found = verify_bundle(bundle)
+    click.echo(str(found))
+    raise click.exceptions.Exit(found.exit_code)
+
+
+@cli.command(context_settings={"ignore_unknown_options": True})
+@click.argument("folder", type=FOLDER)
+@click.argument("options", nargs=-1, type=click.UNPROCESSED)
+def lab(folder, options):
+    """Open the notebooks of the trial FOLDER in JupyterLab.
+
+    What follows FOLDER is handed to JupyterLab, such as --no-browser.
+    """
+    from trialkit.lab import open_lab
+
+    open_lab(folder, options=options)
+
+
+def _given(**options) -> dict:
+    """The options that were given; the others keep the defaults of what is called."""
+    return {name: value for name, value in options.items() if value is not None}
 
 
 def main():

@@ -15,7 +15,7 @@ NOTEBOOK = "comparison.ipynb"
 
 
 def publish_trial(
-    folder: Path, out: Path, *, force: bool = False, strict: bool = False, paper: str = "a4"
+    folder: Path, out: Path, *, force: bool = False, paper: str = "a4", **reading
 ) -> Path:
     """Path of the folder with the report of a trial.
 
@@ -28,10 +28,10 @@ def publish_trial(
         failure or an interruption the place is as it was.
     force : bool
         Replace an earlier report there. A folder that this kit did not write is never replaced.
-    strict : bool
-        Refuse what is otherwise only warned about.
     paper : str
         "a4" or "us-letter".
+    **reading
+        `strict` or `max_mb`, as `read_trial` takes them.
 
     Returns
     -------
@@ -50,7 +50,7 @@ def publish_trial(
     from trialkit.records.read import read_trial
 
     _refuse_taken(out, force)
-    trial = read_trial(folder, strict=strict)
+    trial = read_trial(folder, **reading)
     _refuse_blind(trial)
     with _whole_or_nothing(out) as partial:
         _run_and_render(folder, partial, paper)

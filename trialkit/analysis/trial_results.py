@@ -18,6 +18,7 @@ from trialkit.analysis.raters import rater_agreement
 from trialkit.analysis.results import Results
 from trialkit.analysis.sensitivity import sensitivity, sensitivity_summary
 from trialkit.analysis.shared_fit import fit_times
+from trialkit.analysis.storage_results import storage_tables
 from trialkit.records.trial import Trial
 
 __all__ = ["trial_results"]
@@ -77,6 +78,7 @@ def trial_results(
             "verdicts": verdict_table(trial),
             **_decisions(trial, intervals),
             **_robustness(trial),
+            **storage_tables(trial),
             "problems": _with_blanks(trial.problems),
         },
     )
