@@ -57,6 +57,7 @@ from .records.trial import Trial as Trial
 from .records.trial import TrialDataError as TrialDataError
 from .report.curves import curve_figure as curve_figure
 from .report.curves import forest_figure as forest_figure
+from .report.declared import declared_words as declared_words
 from .report.document import ReportError as ReportError
 from .report.figures import strip_figure as strip_figure
 from .report.figures import vessel_figure as vessel_figure
@@ -174,6 +175,7 @@ __all__ = [
     "compare_mixes",
     "criteria_table",
     "curve_figure",
+    "declared_words",
     "detection_limits",
     "detection_table",
     "dose_table",

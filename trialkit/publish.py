@@ -1,6 +1,7 @@
 """From a trial folder to its published folder: all files at once, or none."""
 
 import hashlib
+import json
 import os
 import shutil
 from contextlib import contextmanager
@@ -12,6 +13,9 @@ __all__ = ["MANIFEST", "publish_trial", "shipped"]
 
 MANIFEST = "manifest-sha256.txt"
 NOTEBOOK = "comparison.ipynb"
+
+#: Tags of the cells of comparison.ipynb that depend on whether anything was read in storage.
+STORAGE, NO_STORAGE = "storage", "no-storage"
 
 
 def publish_trial(
@@ -53,7 +57,7 @@ def publish_trial(
     trial = read_trial(folder, **reading)
     _refuse_blind(trial)
     with _whole_or_nothing(out) as partial:
-        _run_and_render(folder, partial, paper)
+        _run_and_render(folder, trial, partial, paper)
         trial.readings.to_csv(partial / "readings-clean.csv", index=False, lineterminator="\n")
         trial.problems.to_csv(partial / "problems.csv", index=False, lineterminator="\n")
         write_manifest(partial)
@@ -95,15 +99,28 @@ def write_manifest(folder: Path) -> None:
     (folder / MANIFEST).write_text("".join(lines), encoding="utf-8", newline="\n")
 
 
-def _run_and_render(folder: Path, partial: Path, paper: str) -> None:
+def _run_and_render(folder: Path, trial, partial: Path, paper: str) -> None:
     from trialkit.report.render import render_report
     from trialkit.report.run import run_notebook
 
     # The kernel works in the new folder, so that no path of this machine enters what it writes.
     where = {"folder": Path(os.path.relpath(folder, partial)).as_posix()}
-    executed = partial / NOTEBOOK
-    run_notebook(shipped("notebooks") / NOTEBOOK, executed, parameters=where, cwd=partial)
-    render_report(executed, partial, paper=paper)
+    notebook = partial / NOTEBOOK
+    notebook.write_text(_fitting_notebook(trial), encoding="utf-8", newline="\n")
+    run_notebook(notebook, notebook, parameters=where, cwd=partial)
+    render_report(notebook, partial, paper=paper)
+
+
+def _fitting_notebook(trial) -> str:
+    """The notebook without the chapter that the trial has no readings for."""
+    from trialkit.analysis.storage_results import has_storage
+
+    unfit = NO_STORAGE if has_storage(trial) else STORAGE
+    notebook = json.loads((shipped("notebooks") / NOTEBOOK).read_text(encoding="utf-8"))
+    notebook["cells"] = [
+        cell for cell in notebook["cells"] if unfit not in cell["metadata"].get("tags", [])
+    ]
+    return json.dumps(notebook, indent=1, ensure_ascii=False)
 
 
 def _refuse_taken(out: Path, force: bool) -> None:

@@ -28,7 +28,11 @@ VERSIONED = ("trialkit", "numpy", "pandas", "scipy", "statsmodels", "firthmodels
 
 
 def trial_results(
-    trial: Trial, *, criterion: str = FULLY_CLEAR, family: str | None = None
+    trial: Trial,
+    *,
+    criterion: str = FULLY_CLEAR,
+    family: str | None = None,
+    declared: str = "",
 ) -> Results:
     """Every finding of a trial that the report prints, as one `Results`.
 
@@ -40,6 +44,9 @@ def trial_results(
         The criterion that the answer on the first page is about.
     family : str, optional
         Distribution of the times; the one declared in trial.toml by default.
+    declared : str
+        What is known of whether the plan was made before the first reading, for the report;
+        `check_seal(folder).sentence`.
 
     Returns
     -------
@@ -69,7 +76,7 @@ def trial_results(
     intervals = {name: clearing_intervals(trial, name) for name in names}
     fits = {name: fit_times(frame, trial.protocol) for name, frame in intervals.items()}
     return Results(
-        _meta(trial, names),
+        {**_meta(trial, names), "declared": declared},
         {
             "mixes": _with_blanks(trial.mixes),
             "vessels": _with_blanks(trial.vessels),
