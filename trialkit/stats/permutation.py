@@ -7,8 +7,8 @@ from math import factorial, prod
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
+from trialkit.stats._distance import Measure
 from trialkit.stats._shuffles import arrangements, count_sums, draw_sums, group_sums
 
 __all__ = ["PermutationTest", "permutation_test", "smallest_p_value"]
@@ -151,69 +151,31 @@ def permutation_test(
     if alternative not in (_SIDES if sizes.shape[1] == 2 else {"two-sided"}):
         raise ValueError(f"alternative does not fit {sizes.shape[1]} groups; got {alternative!r}.")
     centred, covariance = _null_moments(scores, block, sizes)
-    measure = _Measure.of(covariance)
+    measure = Measure.of(covariance)
     observed = group_sums(centred, group[None], sizes.shape[1])[0]
     counted = count_sums(centred, block, sizes, MAX_STATES)
-    if counted is None:
-        sums, weights = draw_sums(centred, group, block, (n_random, seed)), np.ones(n_random)
-        sums, weights = np.vstack([sums, observed]), np.append(weights, 1.0)
-    else:
-        sums, weights = counted
+    sums, weights = counted or _drawn(centred, group, block, observed, (n_random, seed))
     tails = measure.tails(sums, weights, observed)[_SIDES[alternative]]
     statistic, z, p_asymptotic = measure.large_sample(observed)
     n_all = arrangements(sizes)
     smallest = _smallest(sizes) if alternative == "two-sided" else 1 / n_all
-    if counted is None:
-        smallest = max(smallest, len(tails) / (n_random + 1))
+    least = 0.0 if counted else len(tails) / (n_random + 1)
     return PermutationTest(
         statistic=statistic,
         z=z,
         p_asymptotic=p_asymptotic,
         p_value=float(min(1.0, len(tails) * min(tails))),
-        p_smallest=smallest,
+        p_smallest=max(smallest, least),
         n_arrangements=n_all,
         exact=counted is not None,
-        method=_method(n_all, None if counted is not None else n_random),
+        method=_method(n_all, None if counted else n_random),
     )
 
 
-@dataclass(frozen=True)
-class _Measure:
-    """How far sums of scores lie from what chance expects."""
-
-    inverse: np.ndarray
-    rank: int
-    deviation: float
-
-    @classmethod
-    def of(cls, covariance: np.ndarray) -> _Measure:
-        inverse = np.linalg.pinv(covariance, rcond=1e-9, hermitian=True)
-        rank = int(np.linalg.matrix_rank(covariance, hermitian=True, tol=1e-9))
-        return cls(inverse, rank, float(np.sqrt(covariance[0, 0])))
-
-    def distance(self, sums: np.ndarray) -> np.ndarray:
-        return np.einsum("...i,ij,...j->...", sums, self.inverse, sums)
-
-    def tails(self, sums, weights, observed) -> list[float]:
-        """Shares of shuffles at least as far out: both tails for two groups, else the one."""
-        total = weights.sum()
-        if len(observed) > 2:
-            far, limit = self.distance(sums), float(self.distance(observed))
-            return [weights[far >= limit - 1e-6 * max(limit, 1.0)].sum() / total]
-        slack = 1e-7 * max(np.abs(sums[:, 0]).max(), 1e-12)
-        low = weights[sums[:, 0] <= observed[0] + slack].sum() / total
-        high = weights[sums[:, 0] >= observed[0] - slack].sum() / total
-        return [low, high]
-
-    def large_sample(self, observed) -> tuple[float, float, float]:
-        """Statistic, z or chi-square, and the p-value of the large-sample curve."""
-        if self.rank == 0:  # all scores equal within blocks: nothing to tell
-            return 0.0, 0.0, 1.0
-        if len(observed) == 2:
-            z = float(observed[0]) / self.deviation
-            return float(observed[0]), z, float(2 * stats.norm.sf(abs(z)))
-        chi2 = float(self.distance(observed))
-        return chi2, chi2, float(stats.chi2.sf(chi2, self.rank))
+def _drawn(centred, group, block, observed, random) -> tuple[np.ndarray, np.ndarray]:
+    """Random shuffles with the observed one among them, so that no p-value is 0."""
+    sums = np.vstack([draw_sums(centred, group, block, random), observed])
+    return sums, np.ones(len(sums))
 
 
 def _codes(group, block) -> tuple[np.ndarray, np.ndarray]:
