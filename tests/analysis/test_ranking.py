@@ -56,6 +56,9 @@ def test_ranks_agree_with_the_comparisons_whatever_the_control():
     data = frame({"M01": FAST, "M02": MIDDLE, "M03": SLOW})
     plan = ComparisonPlan(control="M03")
     assert rank_mixes(data, plan=plan).equals(rank_mixes(data))
+    assert rank_mixes(data, pairs=compare_mixes(data)).equals(rank_mixes(data))
+    with pytest.raises(ValueError, match="all pairs of 3 mixes; got 2"):
+        rank_mixes(data, pairs=compare_mixes(data, plan=plan))
     letters = rank_mixes(data).set_index("mix")["letters"]
     for row in compare_mixes(data).itertuples():
         shared = set(letters[row.mix_a]) & set(letters[row.mix_b])

@@ -40,7 +40,11 @@ COLUMNS = [
 
 
 def rank_mixes(
-    data: Trial | pd.DataFrame, *, criterion: str = FULLY_CLEAR, plan: ComparisonPlan | None = None
+    data: Trial | pd.DataFrame,
+    *,
+    criterion: str = FULLY_CLEAR,
+    plan: ComparisonPlan | None = None,
+    pairs: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """One row a mix, the soonest first: its place, the places still open, its letters.
 
@@ -58,6 +62,8 @@ def rank_mixes(
     plan : ComparisonPlan, optional
         By default the one of the trial, or the plain one for a frame. A control in it is no
         matter here: ranks need all pairs.
+    pairs : pandas.DataFrame, optional
+        What `compare_mixes` returned for the same data, all pairs, where it is at hand already.
 
     Returns
     -------
@@ -69,7 +75,7 @@ def rank_mixes(
     Raises
     ------
     ValueError
-        Fewer than two mixes.
+        Fewer than two mixes, or not all pairs of them.
 
     Examples
     --------
@@ -80,7 +86,8 @@ def rank_mixes(
     """
     intervals, plan = prepared(data, criterion, plan)
     plan = replace(plan, control=None)
-    pairs = compare_mixes(intervals, plan=plan)
+    pairs = compare_mixes(intervals, plan=plan) if pairs is None else pairs
+    _check_pairs(pairs, intervals["mix"].nunique())
     basis = comparison_basis(intervals, plan)
     fit = basis.fit
     if fit is None:  # without inference between mixes each still has a time of its own
@@ -100,6 +107,11 @@ def rank_mixes(
     table["note"] = np.where(table["n_event"] == 0, NO_TIME, "")
     table["note"] = refused or table["note"]
     return table[COLUMNS]
+
+
+def _check_pairs(pairs: pd.DataFrame, n_mix: int) -> None:
+    if len(pairs) != n_mix * (n_mix - 1) // 2:
+        raise ValueError(f"ranks need all pairs of {n_mix} mixes; got {len(pairs)} comparisons.")
 
 
 def _earlier(pairs: pd.DataFrame, mixes: list[str]) -> np.ndarray:
