@@ -108,11 +108,14 @@ def test_profile_by_brute_force(family):
         assert 2 * (profile.fun + fit.loglik) == pytest.approx(limit, abs=1e-4)
 
 
-def test_limits_of_share_and_quantile_agree_on_the_median():
-    fit = fit_aft([1, 2, 3, 5, 5], [2, 3, 4, 6, 8], group=list("aaabb"))
+@pytest.mark.parametrize("p", [0.1, 0.5, 0.9])
+@pytest.mark.parametrize("family", FAMILIES)
+def test_limits_of_share_and_quantile_agree(family, p):
+    # t is the upper limit of the p-quantile when p is the lower limit of the share by t.
+    fit = fit_aft([1, 2, 3, 5, 5], [2, 3, 4, 6, 8], group=list("aaabb"), family=family)
     for bound, column in (("conf_high", "conf_low"), ("conf_low", "conf_high")):
-        t = fit.quantile(0.5).loc[0, bound]
-        assert fit.probability_by(t).loc[0, column] == pytest.approx(0.5, abs=1e-5)
+        t = fit.quantile(p).loc[0, bound]
+        assert fit.probability_by(t).loc[0, column] == pytest.approx(p, abs=2e-3)
 
 
 @pytest.mark.parametrize("family", FAMILIES)

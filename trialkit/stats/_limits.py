@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
 from ._batch import AT_FIRST, NEVER, PLACED, UNKNOWN, BatchFit
 from ._calibration import calibrated_p_value, deviance_limit, one_sided_limit
@@ -17,6 +17,7 @@ from ._newton import maximise
 from ._profile import Path, Search, bound, less_steep
 
 _SURE = 30.0  # standardised time beyond which a share is 0 or 1
+SCORES = np.linspace(-5, 5, 31)  # normal scores between which limits of shares are drawn
 _SIDES = ((-1, 0), (1, 1))  # direction, column of the result
 
 
@@ -73,12 +74,35 @@ def one_sided_limits_for(fit: BatchFit, conf_level: float, p: float) -> np.ndarr
     )
 
 
-def share_limits(fit: BatchFit, t: float, conf_level: float, limit=None) -> np.ndarray:
-    """Lower and upper limit of the share clear by t in each group, shape (r, groups, 2)."""
-    limit = limits_for(fit, conf_level) if limit is None else limit
-    found = [
-        _limits(fit, _share_target(fit, t, group), limit[:, group]) for group in range(fit.n_group)
-    ]
+def share_limits(fit: BatchFit, t: float, conf_level: float, table=None) -> np.ndarray:
+    """Lower and upper limit of the share clear by t in each group, shape (r, groups, 2).
+
+    The limits are the shares whose quantile has t for its upper or lower bound, so the
+    deviance limit moves with the share.
+
+    Parameters
+    ----------
+    fit : BatchFit
+        Converged fits.
+    t : float
+        Time above 0.
+    conf_level : float
+        Two-sided confidence level.
+    table : callable, optional
+        Gives the deviance limit (r, groups) of an upper bound at a one-sided level of the
+        quantile with a normal score; `one_sided_limits_for` when left out.
+    """
+    level = (1 + conf_level) / 2
+    table = table or (lambda score: one_sided_limits_for(fit, level, ndtr(score)))
+    limit = np.stack([table(score) for score in SCORES], axis=2)
+    at = fit.data.family.ppf(ndtr(SCORES))
+    # The lower limit is the share with t for its upper bound, and the other way round.
+    sides = (limit, limit[:, :, ::-1])
+    found = []
+    for group in range(fit.n_group):
+        target = _share_target(fit, t, group)
+        both = np.stack([side[:, group] for side in sides], axis=1)
+        found.append(_limits(fit, target, both, at))
     return fit.data.family.cdf(np.stack(found, axis=1))
 
 
@@ -118,16 +142,18 @@ def has_freedom(fit: BatchFit) -> np.ndarray:
     return ~fit.unbounded & (fit.n_event > fit.lost_freedom)
 
 
-def _limits(fit: BatchFit, target: _Target, limit: np.ndarray) -> np.ndarray:
+def _limits(fit: BatchFit, target: _Target, limit: np.ndarray, at=None) -> np.ndarray:
+    """Both limits (r, 2) of a target; `limit` is (r, 2) or, with places `at`, (r, 2, k)."""
     found = np.empty((len(fit.theta), 2))
+    limit = limit.reshape(len(found), 2, -1)
     for direction, column in _SIDES:
         found[:, column] = direction * np.inf
-        usable = has_freedom(fit) & np.isfinite(limit[:, column])
+        usable = has_freedom(fit) & np.isfinite(limit[:, column]).all(axis=1)
         rows = np.flatnonzero(usable & ~target.open_sides[:, column])
         if not rows.size:
             continue
         part = fit.take(rows)
-        reach = np.sqrt(limit[rows, column])
+        reach = np.sqrt(limit[rows, column].min(axis=1))
         start = target.estimate[rows, column] + direction * reach * target.error[rows]
         search = Search(
             problem=fit.problem(target.groups).take(rows),
@@ -136,6 +162,7 @@ def _limits(fit: BatchFit, target: _Target, limit: np.ndarray) -> np.ndarray:
             limit=limit[rows, column],
             n_event=part.n_event,
             direction=direction,
+            at=at,
         )
         inner = target.inner[rows, column]
         found[rows, column] = bound(search, start, _constrained_start(part), inner)

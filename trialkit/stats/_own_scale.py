@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
 from . import _limits
 from ._batch import PLACED, BatchFit, log_intervals
@@ -108,9 +108,14 @@ def own_share_limits(fit: BatchFit, t: float, conf_level: float, weight: float =
     part = fit.take(np.flatnonzero(usable))
     for group in range(fit.n_group):
         own = group_fit(part, group, weight)
-        limit = np.repeat(own_limits_for(part, own, (1 + conf_level) / 2, 0.5), 2, axis=1)
-        found[usable, group] = _limits.share_limits(own, t, conf_level, limit[:, None])[:, 0]
+        own_found = _limits.share_limits(own, t, conf_level, _score_table(part, own, conf_level))
+        found[usable, group] = own_found[:, 0]
     return found
+
+
+def _score_table(fit: BatchFit, own: BatchFit, conf_level: float):
+    level = (1 + conf_level) / 2
+    return lambda score: own_limits_for(fit, own, level, ndtr(score))
 
 
 def spread_deviance(fit: BatchFit, weight: float = WEIGHT) -> np.ndarray:

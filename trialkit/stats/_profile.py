@@ -48,6 +48,8 @@ class Search:
 
     `direction` is +1 for an upper and -1 for a lower bound. The deviance D is compared
     as ``sqrt(n expm1(D / n))``, which is a straight line in y for complete normal data.
+    `limit` (r, k) has one column, or one for each of the values `at` of y between which
+    the limit moves in straight lines.
     """
 
     problem: Problem
@@ -56,6 +58,7 @@ class Search:
     limit: np.ndarray
     n_event: np.ndarray
     direction: int
+    at: np.ndarray | None = None
 
     def take(self, rows) -> Search:
         return replace(
@@ -69,6 +72,17 @@ class Search:
     def height(self, deviance):
         n = np.minimum(self.n_event, 1e6)
         return np.sqrt(n * np.expm1(np.minimum(deviance / n, 600.0)))
+
+    def target(self, y):
+        """Height of the limit over y, shape (r,)."""
+        if self.at is None:
+            return self.height(self.limit[:, 0])
+        last = len(self.at) - 1
+        place = np.clip(np.interp(y, self.at, np.arange(last + 1.0)), 0, last - 1e-9)
+        low, rows = place.astype(int), np.arange(len(y))
+        share = place - low
+        limit = (1 - share) * self.limit[rows, low] + share * self.limit[rows, low + 1]
+        return self.height(limit)
 
     def look(self, y, theta):
         """Height over y, its slope outward, and where the constrained optimum lies."""
@@ -111,7 +125,7 @@ def bound(search: Search, start: np.ndarray, theta: np.ndarray, inner: np.ndarra
         A value known to lie inside, or infinite against the direction.
     """
     side = search.direction
-    target = search.height(search.limit)
+    target = search.target(start)
     y, theta = (
         np.where(np.isinf(target), side * np.inf, start),
         less_steep(theta, search.problem.moves),
@@ -125,6 +139,8 @@ def bound(search: Search, start: np.ndarray, theta: np.ndarray, inner: np.ndarra
             return y
         part = search.take(rows)
         height, slope, theta[rows] = part.look(y[rows], theta[rows])
+        target[rows] = part.target(y[rows])
+        slope = slope - side * (part.target(y[rows] + 1e-5) - target[rows]) / 1e-5
         ahead = target[rows] - height
         at = side * y[rows]
         low[rows] = np.where(ahead > 0, np.maximum(low[rows], at), low[rows])
