@@ -143,7 +143,10 @@ def _readings(
     second = None if second_name is None else read_sheet(folder, setting, second_name)
     if second is not None:
         folder.found += second_problems(name, first.frame, second_name, second.frame)
-    folder.found += judge_readings(name, first.frame, setting, mixes, thin=first.thin)
+    bad = {p.row for p in folder.found if p.file == name and p.level == "refuse" and p.row}
+    folder.found += judge_readings(
+        name, first.frame, setting, mixes, thin=first.thin, refused=len(bad)
+    )
     for sheet in filter(None, (first, second)):
         folder.found[:] = [sheet.located(problem) for problem in folder.found]
     return first.as_written()

@@ -25,6 +25,7 @@ def judge_readings(
     mixes: pd.DataFrame,
     *,
     thin: Rows | None = None,
+    refused: int = 0,
 ) -> list[Problem]:
     """Warnings about readings that are possible one by one.
 
@@ -39,6 +40,8 @@ def judge_readings(
         For names that a note should not mention.
     thin : Rows, optional
         The readings nearest to the plan, where they are known already.
+    refused : int
+        How many rows were refused before: as many readings are not missing.
     """
     none = nothing_read(file, frame)
     if none:
@@ -53,7 +56,7 @@ def judge_readings(
     rows = Rows({**thin.columns, "moment_h": thin["elapsed_h"] + starts})
     rows = rows.take(np.argsort(rows["row"], kind="stable"))
     read = rows.take(~np.isnan(rows["value"]))
-    found += notes + plan_problems(file, rows, setting)
+    found += notes + plan_problems(file, rows, setting, refused=refused)
     found += timing_problems(file, rows, setting.protocol)
     found += pattern_problems(file, read, setting.protocol)
     found += outlier_problems(file, read.take(read["limit"] == ""), setting.protocol)

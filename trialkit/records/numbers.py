@@ -12,7 +12,7 @@ SPACES = " \t\u00a0\u2007\u2009\u202f\u3000"
 # ASCII digits only: float() would also take Arabic digits, underscores, "inf" and "1e5".
 _NUMBER = re.compile(
     r"(?P<limit>[<>]?)\s*(?P<digits>[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+))"
-    r"(?P<exponent>[eE][+-][0-9]{1,2})?\s*(?P<unit>[^0-9.,\s][^0-9]*)?"
+    r"(?P<exponent>[eE][+-][0-9]{1,2})?\s*(?P<unit>[A-Za-z%‰°ºµ][^0-9]*)?"
 )
 
 _EMPTY_FIX = "Leave the cell empty when nothing was read."
@@ -62,6 +62,11 @@ _FAULTS: tuple[tuple[re.Pattern, str, str], ...] = tuple(
             "Write a number; times go into their own columns.",
         ),
         (
+            r"[<>]?\s*[0-9]\.[0-9]*\.[0-9]*|[0-9.]*\.\.[0-9.]*",
+            "the number has more than one point",
+            "Write it with one point at most.",
+        ),
+        (
             _DATE,
             "a date stands where a number belongs; a spreadsheet may have changed it",
             "Set the column's format to text or number and type the reading again.",
@@ -90,11 +95,6 @@ _FAULTS: tuple[tuple[re.Pattern, str, str], ...] = tuple(
             r"[<>]?\s*[+-]?[0-9]+\.",
             "the number ends in its point; digits may have been lost",
             "Write the number in full, for example 5 or 5.0.",
-        ),
-        (
-            r".*[0-9]\.[0-9]*\.[0-9]*.*|.*\.\..*",
-            "the number has more than one point",
-            "Write it with one point at most.",
         ),
         (
             r"[<>]?\s*[+-]?[0-9.]*[oOlIS|][0-9.oOlIS|]*",

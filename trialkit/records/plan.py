@@ -19,7 +19,7 @@ _KEY = ("vessel", "session", "rater", "position", "repeat")
 Key = tuple[str, int, str, str, int]
 
 
-def plan_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
+def plan_problems(file: str, rows: Rows, setting: Setting, *, refused: int = 0) -> list[Problem]:
     """Planned readings that are missing, surplus ones, and those of lost vessels.
 
     Parameters
@@ -29,6 +29,8 @@ def plan_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
     rows : Rows
         Readings, at most one a session where a logger wrote many.
     setting : Setting
+    refused : int
+        Rows that are there but were refused; so many readings are not called missing.
 
     Returns
     -------
@@ -39,8 +41,9 @@ def plan_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
     found = _quantity_problems(file, rows, setting.protocol)
     found += _rater_problems(file, rows, setting)
     found += _empty_rounds(file, rows, setting)
-    for group in rows.split("quantity", "phase"):
-        found += _missing(file, group, setting)
+    missing = [_missing(file, group, setting) for group in rows.split("quantity", "phase")]
+    if sum(map(len, missing)) > refused:
+        found += [problem for problems in missing for problem in problems]
     return found + _lost_problems(file, rows, setting) + _repeat_problems(file, rows)
 
 

@@ -12,7 +12,7 @@ from .cells import need_columns, parse_column, warn_unknown_columns
 from .csvtext import Table
 from .problems import Fault, Problem, cell_problem, show
 from .reading_cells import Setting, cell_parsers, moments, swapped_headings, value_of
-from .sessions import with_sessions
+from .sessions import clock_unit_problems, with_sessions
 from .tables import mark_of
 from .times import TIME_COLUMNS
 from .trial import Protocol
@@ -82,6 +82,10 @@ def read_rows(table: Table, setting: Setting, found: list[Problem]) -> pd.DataFr
         if name not in _TIMES
     }
     columns["moment"] = moments(table, setting, parsers, found)
+    heading = next((name for name in ("elapsed_h", "elapsed_min") if name in table.columns), "")
+    if heading:
+        hours = [moment for moment in columns["moment"] if moment is not None]
+        found += clock_unit_problems(table.file, heading, hours, setting.protocol)
     columns = {"row": table.rows, "place": list(range(len(table))), **columns}
     columns = _kept(columns, [None not in cells for cells in zip(*columns.values(), strict=True)])
     columns = _with_numbers(table, columns, setting.protocol, found)

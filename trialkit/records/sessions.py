@@ -75,6 +75,35 @@ def placed(elapsed: np.ndarray, protocol: Protocol) -> tuple[np.ndarray, np.ndar
     return mixing, session, stray
 
 
+def clock_unit_problems(
+    file: str, heading: str, elapsed: list[float], protocol: Protocol
+) -> list[Problem]:
+    """One cause when all times fit the schedule in another unit than the heading says.
+
+    Parameters
+    ----------
+    file, heading : str
+        The file, and elapsed_h or elapsed_min.
+    elapsed : list of float
+        Hours as the heading has it.
+    protocol : Protocol
+    """
+    hours = np.asarray(elapsed, float)
+    other, factor = ("minutes", 1 / 60) if heading == "elapsed_h" else ("hours", 60.0)
+    if len(hours) < 5 or _fit(hours, protocol) >= 0.5 or _fit(hours * factor, protocol) < 0.8:
+        return []
+    message = f"the times fit the schedule as {other}, not as {heading} says"
+    fix = f"Rename the heading to {'elapsed_min' if other == 'minutes' else 'elapsed_h'}."
+    return [Problem(file, None, heading, "", "refuse", message, fix, 0)]
+
+
+def _fit(hours: np.ndarray, protocol: Protocol) -> float:
+    """Share of times within a tenth, or five minutes, of a planned one."""
+    planned = np.array([*protocol.schedule_h, *(day * 24 for day in protocol.storage_days)])
+    near = planned[nearest(planned, hours)]
+    return float((np.abs(hours - near) <= np.maximum(0.1 * near, 1 / 12)).mean())
+
+
 def late_h(protocol: Protocol) -> float:
     """How long the round of readings at the end of the window may take, in hours."""
     return min(0.5, 0.02 * protocol.window_h)

@@ -1,0 +1,311 @@
+"""A catalogue of bad inputs, each with its verdict and the words of its message."""
+# ruff: noqa: E501 - a case is read as one row of a table
+
+import os
+
+import pytest
+
+from trialkit.records.check import check_trial
+from trialkit.records.problems import format_problems
+from trialkit.records.read import read_trial
+from trialkit.records.trial import TrialDataError
+
+R = "readings"
+# id, file, text to replace (first time), new text, level, words of message or fix
+CASES = [
+    # numbers
+    ("letters", R, "haze,21.3", "haze,abc", "refuse", "not a number"),
+    ("decimal comma", R, "haze,21.3,", 'haze,"21,3",', "refuse", "a comma stands in the number"),
+    ("thousands", R, "haze,21.3,", 'haze,"1,021.3",', "refuse", "mark for thousands"),
+    ("thousands point", R, "haze,21.3,", 'haze,"1.021,3",', "refuse", "mark for thousands"),
+    ("apostrophe thousands", R, "haze,21.3,", "haze,1'021,", "refuse", "mark for thousands"),
+    ("inner space", R, "haze,21.3", "haze,21 .3", "refuse", "not a number"),
+    ("two points", R, "haze,21.3", "haze,2.1.3", "refuse", "more than one point"),
+    ("cut number", R, "haze,21.3", "haze,21.", "refuse", "ends in its point"),
+    ("lost point", R, "haze,0.28", "haze,028", "refuse", "needless 0"),
+    ("letter O", R, "haze,0.28", "haze,O.28", "refuse", "looks like a digit"),
+    ("letter l", R, "haze,21.3", "haze,2l.3", "refuse", "looks like a digit"),
+    ("exponent", R, "haze,21.3", "haze,2E1", "refuse", "exponent"),
+    ("signed exponent", R, "haze,21.3", "haze,2.13E+01", "warn", "exponent"),
+    ("underscore", R, "haze,21.3", "haze,2_1.3", "refuse", "not a number"),
+    ("hexadecimal", R, "haze,21.3", "haze,0x15", "refuse", "not a number"),
+    ("arabic digits", R, "haze,21.3", "haze,٢١", "refuse", "only looks like a digit|not a number"),
+    ("word for nothing", R, "haze,21.3", "haze,n/a", "refuse", "'nothing'"),
+    ("nan", R, "haze,21.3", "haze,NaN", "refuse", "'nothing'"),
+    ("dash", R, "haze,21.3", "haze,-", "refuse", "'nothing'"),
+    ("infinity", R, "haze,21.3", "haze,inf", "refuse", "infinity"),
+    ("below detection", R, "haze,21.3", "haze,BDL", "refuse", "without its limit"),
+    ("boolean", R, "haze,21.3", "haze,TRUE", "refuse", "yes or no"),
+    ("error value", R, "haze,21.3", "haze,#DIV/0!", "refuse", "error value"),
+    ("formula", R, "haze,21.3", "haze,=A1+1", "refuse", "formula"),
+    ("date for number", R, "haze,21.3", "haze,21-Mar", "refuse", "a date stands"),
+    ("iso date for number", R, "haze,21.3", "haze,2031-03-21", "refuse", "a date stands"),
+    ("clock for number", R, "haze,21.3", "haze,21:30", "refuse", "clock time stands"),
+    ("range", R, "haze,21.3", "haze,20-22", "refuse", "a range stands"),
+    ("doubt", R, "haze,21.3", "haze,21.3?", "refuse", "mark of doubt"),
+    ("about", R, "haze,21.3", "haze,~21", "refuse", "mark of doubt"),
+    ("lone limit", R, "haze,21.3", "haze,<", "refuse", "limit sign"),
+    ("late limit", R, "haze,21.3", "haze,21<", "refuse", "limit sign"),
+    ("less or equal", R, "haze,21.3", "haze,≤21", "refuse", "limit sign"),
+    ("too large", R, "haze,21.3", "haze,2130", "refuse", "can only lie"),
+    ("negative value", R, "haze,21.3", "haze,-21.3", "refuse", "can only lie"),
+    ("unit in cell differs", R, "haze,21.3", "haze,21.3 FNU", "refuse", "another unit"),
+    ("empty value", R, "haze,21.3", "haze,", "warn", "not read"),
+    ("odd limit", R, "haze,21.3", "haze,<21.3", "warn", "other readings go beyond"),
+    ("finer than instrument", R, "haze,21.3", "haze,21.333", "warn", "more digits"),
+    ("jump", R, "K01,R01,4,haze,0.28", "K01,R01,4,haze,280", "warn", "unusual"),
+    # codes
+    ("unknown vessel", R, "K01,R01,0.5,haze", "K09,R01,0.5,haze", "refuse", "no such vessel"),
+    ("empty vessel", R, "K01,R01,0.5,haze", ",R01,0.5,haze", "refuse", "vessel is missing"),
+    ("lost zero", R, "K01,R01,0.5,haze", "K1,R01,0.5,haze", "refuse", "lost a digit"),
+    ("cyrillic", R, "K01,R01,0.5,haze", "К01,R01,0.5,haze", "refuse", "only looks right"),
+    ("letter o in code", R, "K01,R01,0.5,haze", "KO1,R01,0.5,haze", "refuse", "only looks right"),
+    ("date for code", R, "K01,R01,0.5,haze", "1-Jan,R01,0.5,haze", "refuse", "may have changed"),
+    ("number for code", R, "K01,R01,0.5,haze", "3E5,R01,0.5,haze", "refuse", "may have changed"),
+    ("unknown rater", R, "K01,R01,0.5,haze", "K01,R03,0.5,haze", "refuse", "no such rater"),
+    ("unknown quantity", R, "0.5,haze", "0.5,hazee", "refuse", "quantity is not known"),
+    ("unknown unit", R, "21.3,NTU", "21.3,NTX", "refuse", "not a unit of haze"),
+    ("unit of another", R, "21.3,NTU", "21.3,lines", "refuse", "not a unit of haze"),
+    ("empty unit", R, "21.3,NTU", "21.3,", "refuse", "unit of haze is missing"),
+    ("unit not instrument's", R, "21.3,NTU", "21.3,FNU", "refuse", "instrument T01 is declared"),
+    ("unknown instrument", R, "NTU,,,T01", "NTU,,,T02", "refuse", "no such instrument"),
+    ("no instrument", R, "NTU,,,T01", "NTU,,,", "warn", "instrument differs"),
+    ("unknown position", R, "PSU,top", "PSU,above", "refuse", "position is not known"),
+    ("lost position", R, "PSU,top", "PSU,", "warn", "no position"),
+    ("repeat not a number", R, "NTU,,,T01", "NTU,,x,T01", "refuse", "repeat number"),
+    ("repeat without first", R, "NTU,,,T01", "NTU,,2,T01", "warn", "do not count"),
+    # times
+    ("negative time", R, "R01,0.5,haze", "R01,-0.5,haze", "refuse", "negative"),
+    ("after the window", R, "K01,R01,8,haze", "K01,R01,12,haze", "refuse", "after the window"),
+    ("a little late", R, "K01,R01,8,haze", "K01,R01,8.1,haze", "warn", "a little after"),
+    ("off schedule", R, "K01,R01,8,haze", "K01,R01,6.5,haze", "warn", "far from every scheduled"),
+    ("off habit", R, "K01,R01,8,haze", "K01,R01,7.9,haze", "warn", "as others are"),
+    ("empty time", R, "R01,0.5,haze", "R01,,haze", "refuse", "time is missing"),
+    ("clock as time", R, "R01,0.5,haze", "R01,0:30,haze", "refuse", "clock time stands"),
+    # rows
+    ("double row", R, "K01,R01,0.5,haze,21.3,NTU,,,T01,\n", "K01,R01,0.5,haze,21.3,NTU,,,T01,\n" * 2,
+     "refuse", "stands twice"),
+    ("conflicting double", R, "K01,R01,0.5,haze,21.3,NTU,,,T01,\n",
+     "K01,R01,0.5,haze,21.3,NTU,,,T01,\nK01,R01,0.5,haze,22,NTU,,,T01,\n", "refuse", "twice"),
+    ("lost row", R, "K01,R01,2,haze,2.31,NTU,,,T01,\n", "", "warn", "planned reading of haze"),
+    ("short row", R, "K01,R01,2,haze,2.31,NTU,,,T01,\n", "K01,R01,2,haze,2.31\n", "refuse", "5 cells"),
+    ("long row", R, "2.31,NTU,,,T01,\n", "2.31,NTU,,,T01,,\n", "refuse", "11 cells"),
+    ("other separator", R, "K01,R01,2,haze,2.31,NTU,,,T01,", "K01;R01;2;haze;2.31;NTU;;;T01;",
+     "refuse", "not a semicolon"),
+    ("open quote", R, "K01,R01,2,haze", '"K01,R01,2,haze', "refuse", "quotation mark"),
+    ("quote in note", R, "lid was closed", 'lid 5" wide', "warn", "not quoted"),
+    ("blank row", R, "K01,R01,2,haze", "\nK01,R01,2,haze", "note", "blank row"),
+    ("no line end", R, "33.4,PSU,bottom,,,\n", "33.4,PSU,bottom,,,", "warn", "no line end"),
+    # columns
+    ("heading missing", R, "value,unit", "valeu,unit", "refuse", "column value is missing"),
+    ("heading twice", R, "repeat,instrument", "unit,instrument", "refuse", "two columns"),
+    ("heading empty", R, "repeat,instrument", ",instrument", "refuse", "heading is empty"),
+    ("unknown column", R, "repeat,instrument", "again,instrument", "warn", "does not know this column"),
+    ("swapped headings", R, "vessel,rater,", "rater,vessel,", "refuse", "look swapped"),
+    ("swapped value", R, "quantity,value,unit", "value,quantity,unit", "refuse", "look swapped"),
+    ("no time column", R, "elapsed_h", "elapsed", "refuse", "no column tells the time"),
+    ("time unit", R, "elapsed_h", "elapsed_min", "refuse", "fit the schedule as hours"),
+    ("pipes", R, None, lambda text: text.replace(",", "|"), "refuse", "separated by none of"),
+    # whole file
+    ("empty file", R, None, lambda text: "", "refuse", "file is empty"),
+    ("headings only", R, None, lambda text: text.split("\n")[0] + "\n", "warn", "no readings yet"),
+    ("half a file", R, None, lambda text: "\n".join(text.split("\n")[:41]) + "\n", "warn",
+     "planned round"),
+    ("cp1252", R, None, lambda t: t.replace("lid was", "Döckel").encode("cp1252"), "warn",
+     "Windows-1252"),
+    ("mojibake", R, "lid was", "DÃ¶ckel", "warn", "garbled"),
+    ("nul", R, "lid was", "lid\0was", "refuse", "NUL"),
+    ("undecodable", R, None, lambda t: t.encode() + b"\x81\x8d\n", "refuse", "no encoding"),
+    ("workbook as csv", R, None, lambda t: b"PK\x03\x04" + t.encode(), "refuse", "workbook, not"),
+    ("control character", R, "lid was", "lid\x1bwas", "refuse", "control characters"),
+    ("bidi", R, "lid was", "lid\u202ewas", "warn", "cannot be seen"),
+    ("mixed decimal marks", R, None, lambda t: t.replace(",", ";").replace("21.3", "21,3"), "refuse",
+     "a comma stands"),
+    ("all equal", R, None, lambda t: "".join(
+        line.replace(line.split(",")[4], "5", 1) if ",haze," in line else line
+        for line in t.splitlines(keepends=True)), "warn", "all readings of a quantity are equal"),
+    ("names a mix", R, "lid was closed", "smells like Birch", "warn", "unblinded"),
+    ("slipped note", R, "NTU,,,T01,", "NTU,,,T01,21.3", "warn", "slip"),
+    # the small tables
+    ("two vessels", "vessels", "K02,trial", "K01,trial", "refuse", "more than one row"),
+    ("bad role", "vessels", "K02,trial", "K02,tank", "refuse", "role is not known"),
+    ("no reference", "vessels", "K05,reference", "K05,trial", "refuse", "no vessel has the role"),
+    ("unknown mix", "vessels", "08:05:00,M02", "08:05:00,M09", "refuse", "no such mix"),
+    ("lost mix", "vessels", "08:05:00,M02", "08:05:00,", "refuse", "no mix while others"),
+    ("bad code", "vessels", "K02,trial", "E02,trial", "refuse", "not a code"),
+    ("day and month", "vessels", "2031-04-02T08:05:00", "02/04/2031 08:05", "refuse", "day and month"),
+    ("wrong year", "vessels", "2031-04-02T08:05:00", "2013-04-02T08:05:00", "refuse", "far from"),
+    ("same place", "vessels", "1,b,20", "1,a,20", "warn", "stands in this place"),
+    ("other volume", "vessels", "d,20,790", "d,200,790", "warn", "different volumes"),
+    ("odd dose", "vessels", "d,20,790", "d,20,7900", "warn", "dose per litre"),
+    ("mix in two blocks", "vessels", "08:05:00,M02", "08:05:00,M01", "warn", "more than once|numbers"),
+    ("two mixes", "mixes", "M02,Birch", "M01,Birch", "refuse", "more than one row"),
+    ("mix without name", "mixes", "M02,Birch", "M02,", "refuse", "name is missing"),
+    ("dose in words", "mixes", "A1,38", "A1,forty", "refuse", "not a number"),
+    ("two raters", "raters", "R02,Ben", "R01,Ben", "refuse", "more than one row"),
+    ("silent rater", "raters", "R02,Ben", "R02,Ben\nR03,Cy", "warn", "has no reading"),
+    # trial.toml
+    ("toml syntax", "trial", "seed = 11", "seed = ", "refuse", "not TOML"),
+    ("toml comma", "trial", "tolerance = 0.3", "tolerance = 0,3", "refuse", "not TOML"),
+    ("no title", "trial", 'title = "Two blends on a bench"\n', "", "refuse", "key is missing"),
+    ("text for number", "trial", "window_h = 8", 'window_h = "8"', "refuse", "number must stand"),
+    ("falling schedule", "trial", "2, 4, 8]", "4, 2, 8]", "refuse", "must rise"),
+    ("schedule past window", "trial", "2, 4, 8]", "2, 4, 9]", "refuse", "must lie"),
+    ("bad zone", "trial", '"UTC"', '"Mars/Base"', "refuse", "not a time zone"),
+    ("unknown family", "trial", "seed = 11", 'seed = 11\nfamily = "normal"', "refuse", "choices"),
+    ("unknown key", "trial", "seed = 11", "seed = 11\nsede = 12", "warn", "does not know this key"),
+    ("claim of no mix", "trial", 'mix = "M02"', 'mix = "M07"', "refuse", "no such code"),
+    ("quantity of no kind", "trial", 'quantity = "haze"', 'quantity = "fog"', "refuse", "choices"),
+    ("unit of no kind", "trial", 'unit = "NTU"\ntol', 'unit = "lines"\ntol', "refuse", "not a unit"),
+    ("round lost in plan", "trial", "2, 4, 8]", "2, 3, 4, 8]", "warn", "planned round"),
+]  # fmt: skip
+
+
+def _damaged(name, old, new):
+    from tests.records import conftest as base
+
+    text = {
+        "readings": base.readings_text(),
+        "vessels": base.VESSELS,
+        "mixes": base.MIXES,
+        "raters": base.RATERS,
+        "trial": base.TOML,
+    }[name]
+    if old is None:
+        return new(text)
+    assert old in text
+    return text.replace(old, new, 1)
+
+
+@pytest.mark.parametrize("case", CASES, ids=[case[0] for case in CASES])
+def test_each_bad_input_has_its_verdict_and_words(make_folder, case):
+    _, name, old, new, level, words = case
+    folder = make_folder(**{name: _damaged(name, old, new)})
+    problems = check_trial(folder)
+    hit = problems[(problems["message"] + problems["fix"]).str.contains(words, regex=True)]
+    assert not hit.empty, format_problems(problems)
+    assert hit["level"].iloc[0] == level, format_problems(problems)
+    refused = (problems["level"] == "refuse").any()
+    if refused:
+        with pytest.raises(TrialDataError):
+            read_trial(folder)
+    else:
+        assert len(read_trial(folder).problems) == len(problems)
+    assert not problems["message"].str.contains("stumbled").any()
+
+
+def test_the_catalogue_is_long_enough():
+    assert len(CASES) >= 70
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("trial.toml", "missing"), ("mixes.csv", "missing"), ("vessels.csv", "missing"),
+     ("raters.csv", "missing"), ("readings.csv", "missing")],
+)  # fmt: skip
+def test_a_missing_file_is_named(folder, name, words):
+    (folder / name).unlink()
+    problems = check_trial(folder)
+    hit = problems[problems["file"] == name]
+    assert hit["message"].str.contains(words).any()
+    assert (hit["level"] == "refuse").any()
+
+
+def test_a_file_under_another_name_is_pointed_out(folder):
+    (folder / "readings.csv").rename(folder / "Readings.CSV")
+    problems = check_trial(folder)
+    assert problems["fix"].str.contains('Rename "Readings.CSV" to readings.csv').any()
+
+
+def test_links_pipes_and_directories_are_refused(folder, tmp_path):
+    for name, make in (
+        ("mixes.csv", lambda path: path.symlink_to(tmp_path / "elsewhere.csv")),
+        ("raters.csv", os.mkfifo),
+        ("vessels.csv", lambda path: path.mkdir()),
+    ):
+        (folder / name).unlink()
+        make(folder / name)
+    messages = dict(zip(*check_trial(folder)[["file", "message"]].T.to_numpy(), strict=True))
+    assert "link" in messages["mixes.csv"]
+    assert "not an ordinary file" in messages["raters.csv"]
+    assert "not an ordinary file" in messages["vessels.csv"]
+
+
+def test_a_large_file_is_refused_unread_and_says_how_to_allow_it(folder):
+    with (folder / "readings.csv").open("ab") as stream:
+        stream.truncate(100_000_000)
+    problems = check_trial(folder)
+    hit = problems[problems["file"] == "readings.csv"]
+    assert hit["message"].iloc[0].startswith("the file has 100 MB")
+    assert "--max-mb 101" in hit["fix"].iloc[0]
+
+
+def test_ten_faults_give_ten_messages(make_folder):
+    from tests.records import conftest as base
+
+    text = base.readings_text()
+    for old, new in (
+        ("K01,R01,0.5,haze,21.3", "K01,R01,0.5,haze,abc"),
+        ("K02,R01,0.5,haze,33.8", "K92,R01,0.5,haze,33.8"),
+        ("K03,R01,0.5,haze,24.1,NTU", "K03,R01,0.5,haze,24.1,PSU"),
+        ("K04,R01,0.5,haze,31.5", "K04,R09,0.5,haze,31.5"),
+        ("K01,R01,1,haze,9.87", "K01,R01,-1,haze,9.87"),
+        ("K02,R01,1,haze,21.4", "K02,R01,99,haze,21.4"),
+        ("K03,R01,1,haze,8.72", "K03,R01,1,hazee,8.72"),
+        ("K04,R01,1,haze,19.95", "K04,R01,1,haze,TRUE"),
+        ("K01,R01,2,haze,2.31,NTU,,,T01,", "K01,R01,2,haze,2.31,NTU,,,T01"),
+        ("K02,R01,2,haze,12.65", "K02,R01,2,haze,4-May"),
+    ):
+        assert old in text
+        text = text.replace(old, new, 1)
+    refused = check_trial(make_folder(readings=text)).query("level == 'refuse'")
+    assert len(refused) == 10
+    assert refused["message"].nunique() == 10
+
+
+def test_strict_turns_warnings_into_refusals(make_folder):
+    folder = make_folder(readings=_damaged("readings", "haze,21.3", "haze,"))
+    assert "refuse" not in set(check_trial(folder)["level"])
+    strict = check_trial(folder, strict=True)
+    assert "warn" not in set(strict["level"])
+    with pytest.raises(TrialDataError, match="not read"):
+        read_trial(folder, strict=True)
+
+
+def test_a_cause_comes_before_its_symptoms(make_folder):
+    folder = make_folder(readings=_damaged("readings", "vessel,rater,", "rater,vessel,"))
+    problems = check_trial(folder)
+    assert "look swapped" in problems["message"].iloc[0]
+    assert len(problems) > 50
+
+
+def test_messages_name_file_row_column_value_and_fix(make_folder):
+    text = _damaged("readings", "haze,21.3,", 'haze,"21,3",')
+    line = format_problems(check_trial(make_folder(readings=text))).splitlines()[1]
+    assert line.startswith('readings.csv row 12, column value: "21,3" - a comma stands')
+    assert "Fix: Use a point" in line
+
+
+def test_many_equal_problems_are_grouped(make_folder):
+    from tests.records import conftest as base
+
+    text = base.readings_text().replace(",NTU,", ",NTX,")
+    shown = format_problems(check_trial(make_folder(readings=text)))
+    assert shown.count("not a unit of haze") == 1
+    assert "(+22 more, see problems.csv)" in shown
+
+
+def test_no_message_shows_more_than_forty_characters_of_a_cell(make_folder):
+    long = "x" * 5000
+    problems = check_trial(make_folder(readings=_damaged("readings", "haze,21.3", f"haze,{long}")))
+    assert problems["value"].str.len().max() <= 40
+    shown = format_problems(problems)
+    assert "x" * 41 not in shown
+
+
+@pytest.mark.parametrize("char", ["\x1b", "\u202e", "\u200b", "\x07", "\u2028"])
+def test_hidden_characters_are_shown_escaped(make_folder, char):
+    folder = make_folder(readings=_damaged("readings", "haze,21.3", f"haze,2{char}1"))
+    shown = format_problems(check_trial(folder))
+    assert char not in shown
+    assert char.encode("unicode_escape").decode() in shown
