@@ -205,6 +205,7 @@ def strip_figure(results: Any, *, criterion: str | None = None) -> Figure:
         figure, axes = new_axes(height, ncols=len(panels), sharey=True, squeeze=False)
         for ax, name in zip(axes[0], panels, strict=True):
             _draw_strip(ax, verdicts[verdicts["criterion"] == name], vessels, marks)
+            _name_sessions(ax, verdicts, results.meta.get("schedule_h", ()))
             ax.set_title(drawn(criterion_label(results, name)).capitalize())
         _name_rows(axes[0][0], vessels, names)
         svg = to_svg(figure)
@@ -232,8 +233,7 @@ def _strip_rows(verdicts: pd.DataFrame, order: list[str]) -> dict[str, tuple[flo
 
 
 def _draw_strip(ax: Any, verdicts: pd.DataFrame, rows: dict, marks: dict[str, Mark]) -> None:
-    sessions = verdicts.groupby("session")["elapsed_h"].median()
-    place = {session: x for x, session in enumerate(sessions.index)}
+    place = {session: x for x, session in enumerate(sorted(verdicts["session"].unique()))}
     cells = verdicts.assign(x=verdicts["session"].map(place))
     for vessel, own in cells.groupby("vessel", sort=False):
         y, mix = rows[vessel]
@@ -241,12 +241,18 @@ def _draw_strip(ax: Any, verdicts: pd.DataFrame, rows: dict, marks: dict[str, Ma
         ax.broken_barh(bars, (y - 0.4, 0.8), color=marks[mix].color, lw=0)
         dots = own.loc[own["verdict"] == "not clear", "x"]
         ax.plot(dots, [y] * len(dots), ".", color=SOFT, ms=2.2)
-    ax.set_xticks(range(len(place)), [f"{hour:.2g}" for hour in sessions], rotation=90, fontsize=6)
     ax.set_xlim(-0.6, len(place) - 0.4)
     ax.set_xlabel("Hours since mixing began")
     ax.tick_params(length=0)
     for side in ("left", "bottom"):
         ax.spines[side].set_color(RULE)
+
+
+def _name_sessions(ax: Any, verdicts: pd.DataFrame, schedule_h: Any) -> None:
+    """The planned hours under the columns; the usual ones where no plan is known."""
+    usual = verdicts.groupby("session")["elapsed_h"].median()
+    hours = [schedule_h[s] if s < len(schedule_h) else usual[s] for s in usual.index]
+    ax.set_xticks(range(len(hours)), [f"{hour:.4g}" for hour in hours], rotation=90, fontsize=6)
 
 
 def _name_rows(ax: Any, rows: dict[str, tuple[float, str]], names: dict[str, str]) -> None:

@@ -127,7 +127,7 @@ def _table(block: Block) -> str:
     rows = "".join(_row(block, row, mark) for row, mark in zip(block["rows"], marks, strict=True))
     words = escape(block["caption"] or "Table")
     return (
-        f'<div class="block"{name}><div class="scroll" role="region" tabindex="0" '
+        f'<div class="block"{name}><div class="scroll" role="group" tabindex="0" '
         f'aria-label="{words}"><table>{caption}<thead><tr>{heads}</tr></thead>'
         f"<tbody>{rows}</tbody></table></div>{_note(block)}</div>"
     )
@@ -148,7 +148,7 @@ def _row(block: Block, row: list[Any], mark: dict[str, str] | None) -> str:
 def _figure(block: Block) -> str:
     label, alt = escape(block["label"]), escape(block["alt"])
     return (
-        f'<figure class="block" id="{label}"><div class="scroll" role="region" tabindex="0" '
+        f'<figure class="block" id="{label}"><div class="scroll" role="group" tabindex="0" '
         f'aria-label="{escape(block["caption"])}">{_drawing(block)}</div>'
         f"<figcaption>{_caption(block)}. {escape(block.get('note', ''))}</figcaption>"
         f"<details><summary>This figure in words</summary><p>{alt}</p></details></figure>"

@@ -52,7 +52,7 @@ def render_report(
     files = [Path(out) / "report.pdf"]
     files[0].write_bytes(document_pdf(document, paper=paper))
     if html:
-        from .html import document_html
+        from .page import document_html
 
         files.append(Path(out) / "report.html")
         files[1].write_text(document_html(document), encoding="utf-8", newline="\n")
