@@ -26,6 +26,15 @@ NOTHING = (
 def has_storage(trial: Trial) -> bool:
     """Whether anything was read in storage.
 
+    Parameters
+    ----------
+    trial : Trial
+        What `read_trial` returned.
+
+    Returns
+    -------
+    bool
+
     Examples
     --------
     >>> import trialkit as tk

@@ -97,15 +97,22 @@ def _decisions(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd
     if len(trial.mixes) < 2:
         return tables
     plan = ComparisonPlan.of(trial.protocol)
+    # Ranks rest on all pairs, whatever family of comparisons was declared.
+    every = replace(plan, control=None)
     pairs = {name: compare_mixes(frame, plan=plan) for name, frame in intervals.items()}
-    overall = {name: overall_difference(frame, plan=plan) for name, frame in intervals.items()}
-    ranks = {name: rank_mixes(frame, plan=plan) for name, frame in intervals.items()}
-    return {
-        **tables,
-        "overall": by_criterion(overall),
-        "comparisons": by_criterion(pairs),
-        "ranks": by_criterion(ranks),
+    ranked = {
+        name: rank_mixes(frame, plan=every, pairs=None if plan.control else pairs[name])
+        for name, frame in intervals.items()
     }
+    found = {
+        "overall": {n: overall_difference(i, plan=plan) for n, i in intervals.items()},
+        "comparisons": pairs,
+        "comparisons_in_blocks": {
+            n: compare_mixes(i, plan=plan, adjust=["block"]) for n, i in intervals.items()
+        },
+        "ranks": ranked,
+    }
+    return {**tables, **{name: by_criterion(frames) for name, frames in found.items()}}
 
 
 def _robustness(trial: Trial) -> dict[str, pd.DataFrame]:

@@ -170,6 +170,16 @@ def gwet_agreement(counts: ArrayLike) -> float:
     counts : array_like, shape (n, k)
         Raters per subject and category; rows may have different sums.
 
+    Returns
+    -------
+    float
+        1 for full agreement, 0 for chance.
+
+    Raises
+    ------
+    ValueError
+        With one category, or when no subject was seen by two raters.
+
     References
     ----------
     Gwet KL (2008). British Journal of Mathematical and Statistical Psychology 61, 29-48.
@@ -200,6 +210,11 @@ def krippendorff_alpha(ratings: ArrayLike, level: str = "ordinal") -> float:
         One row a subject, one column a rater; NaN is not rated.
     level : {"nominal", "ordinal", "interval", "ratio"}
         What differences between ratings mean.
+
+    Returns
+    -------
+    float
+        1 for full agreement, 0 for chance.
 
     Raises
     ------
