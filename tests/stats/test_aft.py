@@ -268,6 +268,16 @@ def test_batch_and_single_agree():
         assert found == pytest.approx(limits[row], rel=1e-6)
 
 
+def test_many_times_at_once_are_each_time_by_itself():
+    fit = fit_aft([1, 2, 3, 24, 24], [2, 3, 4, INF, INF], group=list("aaabb"))
+    many = fit.probability_by([2, 5, 24])
+    assert many["t"].tolist() == [2, 2, 5, 5, 24, 24]
+    columns = ["estimate", "conf_low", "conf_high"]
+    for row, t in ((0, 2), (2, 5), (4, 24)):
+        alone = fit.probability_by(t)[columns].to_numpy()
+        assert many.loc[row : row + 1, columns].to_numpy() == pytest.approx(alone, abs=1e-6)
+
+
 def test_covariates_shift_all_groups_alike():
     rng = np.random.default_rng(8)
     block = np.tile([-0.5, 0.5], 12)

@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from trialkit.stats._batch import NEVER, fit_aft_batch
-from trialkit.stats._limits import contrast_p_value, limits_for, quantile_limits
+from trialkit.stats._limits import contrast_p_value, limits_for, quantile_limits, share_limits
 from trialkit.stats._trials import simulate_intervals
 
 # Eight mixes, medians from 1.5 h to 40 h: read hourly to 24 h, the last is nearly always
@@ -52,3 +53,16 @@ def test_contrast_of_equal_mixes_is_rarely_significant(n_vessel):
     location = np.log([4.0, 4.0, 8.0, 12.0])
     p = contrast_p_value(fits(n_vessel, 1500, 50 + n_vessel, location), 0, 1)
     assert 0.01 <= (p < 0.05).mean() <= 0.05 + 0.017
+
+
+@pytest.mark.parametrize("t", [5.5, 12.0])
+def test_share_limits_cover_on_each_side(t):
+    # Six mixes with a median of 8 h: 11% are clear by 5.5 h, 91% by 12 h. The mixes of a
+    # trial share a scale, so the tolerance is three standard errors of the trials' means.
+    location = np.full(6, np.log(8.0))
+    found = share_limits(fits(3, 600, 60, location), t, 0.95)
+    share = norm.cdf((np.log(t) - np.log(8)) / SCALE)
+    for missed in (found[..., 0] > share, found[..., 1] < share):
+        error = 3 * missed.mean(axis=1).std() / np.sqrt(len(missed))
+        assert error < 0.015
+        assert missed.mean() == pytest.approx(0.025, abs=error + 0.003)

@@ -165,10 +165,9 @@ class BatchFit:
     def last_left(self) -> np.ndarray:
         return _by_group(self.left, self.codes, self.n_group, np.maximum, 0.0)
 
-    def problem(self, also: tuple[int, ...] = ()) -> Problem:
-        """The likelihood of the placed groups, and of some others whatever is known of them."""
-        on = self.place == PLACED
-        on[:, list(also)] = True
+    def problem(self, also: np.ndarray) -> Problem:
+        """The likelihood of the placed groups, and of those in `also` (r, groups)."""
+        on = (self.place == PLACED) | also
         problem = _problem(self.data, self.codes, on, self.cap, self.known_scale)
         return replace(problem, prior=self.prior)
 

@@ -18,7 +18,7 @@ from ._profile import Path, Search, bound, less_steep
 
 _SURE = 30.0  # standardised time beyond which a share is 0 or 1
 SCORES = np.linspace(-5, 5, 31)  # normal scores between which limits of shares are drawn
-_SIDES = ((-1, 0), (1, 1))  # direction, column of the result
+_CHUNK = 8000  # searches that go in step; more would only fill the memory
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,7 +27,7 @@ class _Target:
 
     path: Path
     groups: tuple[int, ...]
-    estimate: np.ndarray
+    estimate: np.ndarray  # (r, 2), where each side's search starts from
     error: np.ndarray
     open_sides: np.ndarray  # (r, 2)
     inner: np.ndarray  # (r, 2), a value known to lie inside, against each direction
@@ -46,8 +46,7 @@ def quantile_limits(fit: BatchFit, p: float, limit) -> np.ndarray:
         Largest deviance inside, by side; see `limits_for`.
     """
     targets = [_quantile_target(fit, p, group) for group in range(fit.n_group)]
-    found = np.stack([_limits(fit, t, limit[:, g]) for g, t in enumerate(targets)], axis=1)
-    return found + fit.data.centre
+    return _limits(fit, targets, limit[..., None]) + fit.data.centre
 
 
 def limits_for(fit: BatchFit, conf_level: float, p: float = 0.5) -> np.ndarray:
@@ -74,8 +73,10 @@ def one_sided_limits_for(fit: BatchFit, conf_level: float, p: float) -> np.ndarr
     )
 
 
-def share_limits(fit: BatchFit, t: float, conf_level: float, table=None) -> np.ndarray:
+def share_limits(fit: BatchFit, t, conf_level: float, table=None) -> np.ndarray:
     """Lower and upper limit of the share clear by t in each group, shape (r, groups, 2).
+
+    For several t the shape is (r, times, groups, 2), and all searches go in step.
 
     The limits are the shares whose quantile has t for its upper or lower bound, so the
     deviance limit moves with the share.
@@ -84,8 +85,8 @@ def share_limits(fit: BatchFit, t: float, conf_level: float, table=None) -> np.n
     ----------
     fit : BatchFit
         Converged fits.
-    t : float
-        Time above 0.
+    t : float or array_like
+        Time or times above 0.
     conf_level : float
         Two-sided confidence level.
     table : callable, optional
@@ -97,19 +98,18 @@ def share_limits(fit: BatchFit, t: float, conf_level: float, table=None) -> np.n
     limit = np.stack([table(score) for score in SCORES], axis=2)
     at = fit.data.family.ppf(ndtr(SCORES))
     # The lower limit is the share with t for its upper bound, and the other way round.
-    sides = (limit, limit[:, :, ::-1])
-    found = []
-    for group in range(fit.n_group):
-        target = _share_target(fit, t, group)
-        both = np.stack([side[:, group] for side in sides], axis=1)
-        found.append(_limits(fit, target, both, at))
-    return fit.data.family.cdf(np.stack(found, axis=1))
+    times, groups = np.atleast_1d(t), range(fit.n_group)
+    both = np.tile(np.stack([limit, limit[:, :, ::-1]], axis=2), (1, len(times), 1, 1))
+    targets = [_share_target(fit, time, group) for time in times for group in groups]
+    found = fit.data.family.cdf(_limits(fit, targets, both, at))
+    found = found.reshape(-1, len(times), fit.n_group, 2)
+    return found[:, 0] if np.ndim(t) == 0 else found
 
 
 def contrast_limits(fit: BatchFit, a: int, b: int, conf_level: float) -> np.ndarray:
     """Limits of the log ratio of times of group a to group b, shape (r, 2)."""
-    limit = limits_for(fit, conf_level)[:, a]
-    return _limits(fit, _contrast_target(fit, a, b), limit)
+    limit = limits_for(fit, conf_level)[:, [a], :, None]
+    return _limits(fit, [_contrast_target(fit, a, b)], limit)[:, 0]
 
 
 def contrast_p_value(fit: BatchFit, a: int, b: int) -> np.ndarray:
@@ -119,8 +119,9 @@ def contrast_p_value(fit: BatchFit, a: int, b: int) -> np.ndarray:
     tested = np.flatnonzero(~target.open_sides.all(1) & has_freedom(fit))
     if not tested.size:
         return p
-    part, problem = fit.take(tested), fit.problem(target.groups).take(tested)
-    line = target.path.at(np.zeros(len(tested)))
+    part = fit.take(tested)
+    problem = part.problem(_among(target.groups, fit.n_group))
+    line = target.path.take(tested).at(np.zeros(len(tested)))
     start = less_steep(_constrained_start(part), problem.moves)
     optimum = maximise(replace(problem, line=line), start, 1e-10)
     if not optimum.converged.all():
@@ -142,31 +143,56 @@ def has_freedom(fit: BatchFit) -> np.ndarray:
     return ~fit.unbounded & (fit.n_event > fit.lost_freedom)
 
 
-def _limits(fit: BatchFit, target: _Target, limit: np.ndarray, at=None) -> np.ndarray:
-    """Both limits (r, 2) of a target; `limit` is (r, 2) or, with places `at`, (r, 2, k)."""
-    found = np.empty((len(fit.theta), 2))
-    limit = limit.reshape(len(found), 2, -1)
-    for direction, column in _SIDES:
-        found[:, column] = direction * np.inf
-        usable = has_freedom(fit) & np.isfinite(limit[:, column]).all(axis=1)
-        rows = np.flatnonzero(usable & ~target.open_sides[:, column])
-        if not rows.size:
-            continue
-        part = fit.take(rows)
-        reach = np.sqrt(limit[rows, column].min(axis=1))
-        start = target.estimate[rows, column] + direction * reach * target.error[rows]
-        search = Search(
-            problem=fit.problem(target.groups).take(rows),
-            path=target.path,
-            best=part.value,
-            limit=limit[rows, column],
-            n_event=part.n_event,
-            direction=direction,
-            at=at,
-        )
-        inner = target.inner[rows, column]
-        found[rows, column] = bound(search, start, _constrained_start(part), inner)
+def _among(groups: tuple[int, ...], n_group: int) -> np.ndarray:
+    return np.isin(np.arange(n_group), groups)
+
+
+def _limits(fit: BatchFit, targets, limit: np.ndarray, at=None) -> np.ndarray:
+    """Both limits of each target, shape (r, targets, 2).
+
+    `limit` is (r, targets, 2, k), k = 1 or the number of places `at` of `Search`. All
+    searches of a batch go in step: each is a row of one stack.
+    """
+    found = np.empty((len(fit.theta), len(targets), 2))
+    found[:] = [-np.inf, np.inf]
+    closed = ~np.stack([target.open_sides for target in targets], axis=1)
+    usable = has_freedom(fit)[:, None, None] & np.isfinite(limit).all(axis=3)
+    stack = np.argwhere(closed & usable)
+    for begin in range(0, len(stack), _CHUNK):
+        rows, which, side = stack[begin : begin + _CHUNK].T
+        chunk = fit.take(rows)
+        search, start, inner = _search(chunk, targets, (rows, which, side), limit, at)
+        found[rows, which, side] = bound(search, start, _constrained_start(chunk), inner)
     return found
+
+
+def _search(fit: BatchFit, targets, places, limit, at):
+    """The searches at some places (row, target, side), their starts, and values inside."""
+    rows, which, side = places
+    on = np.stack([_among(target.groups, fit.n_group) for target in targets])[which]
+    paths = [target.path for target in targets]
+    path = Path(
+        *(_gather(paths, name, rows, which) for name in ("pivot", "slope", "level")),
+        paths[0].tau_rate,
+        paths[0].level_rate,
+    )
+    estimate, error, inner = (
+        _gather(targets, name, rows, which) for name in ("estimate", "error", "inner")
+    )
+    direction, each = 2.0 * side - 1.0, np.arange(len(rows))
+    limit = limit[rows, which, side]
+    search = Search(fit.problem(on), path, fit.value, limit, fit.n_event, direction, at)
+    start = estimate[each, side] + direction * np.sqrt(limit.min(axis=1)) * error
+    return search, start, inner[each, side]
+
+
+def _gather(things, name: str, rows, which) -> np.ndarray:
+    return np.stack([getattr(thing, name) for thing in things])[which, rows]
+
+
+def _full_path(fit: BatchFit, pivot: int, level: float, rates: tuple[float, float]) -> Path:
+    r = len(fit.theta)
+    return Path(np.full(r, pivot), np.zeros(fit.theta.shape), np.full(r, level), *rates)
 
 
 def _constrained_start(fit: BatchFit) -> np.ndarray:
@@ -218,8 +244,7 @@ def _around(fit: BatchFit, group: int, estimate, error):
 
 def _quantile_target(fit: BatchFit, p: float, group: int) -> _Target:
     z = float(fit.data.family.ppf(p))
-    slope = np.zeros(fit.theta.shape[1])
-    path = Path(group, slope, -z, tau_rate=1.0, level_rate=0.0)
+    path = _full_path(fit, group, -z, (1.0, 0.0))
     gamma, tau = fit.theta[:, group], fit.theta[:, -1]
     with np.errstate(over="ignore"):
         estimate = (gamma + z) / tau
@@ -239,9 +264,8 @@ def _open(fit: BatchFit, group: int) -> np.ndarray:
 def _share_target(fit: BatchFit, t: float, group: int) -> _Target:
     """The standardised time z = tau log t - gamma: a share is its distribution value."""
     at = np.log(t) - fit.data.centre
-    slope = np.zeros(fit.theta.shape[1])
-    slope[-1] = at
-    path = Path(group, slope, 0.0, tau_rate=0.0, level_rate=-1.0)
+    path = _full_path(fit, group, 0.0, (0.0, -1.0))
+    path.slope[:, -1] = at
     estimate = at * fit.theta[:, -1] - fit.theta[:, group]
     gradient = np.zeros_like(fit.theta)
     gradient[:, group], gradient[:, -1] = -1.0, at
@@ -261,9 +285,8 @@ def _share_target(fit: BatchFit, t: float, group: int) -> _Target:
 
 
 def _contrast_target(fit: BatchFit, a: int, b: int) -> _Target:
-    slope = np.zeros(fit.theta.shape[1])
-    slope[b] = 1.0
-    path = Path(a, slope, 0.0, tau_rate=1.0, level_rate=0.0)
+    path = _full_path(fit, a, 0.0, (1.0, 0.0))
+    path.slope[:, b] = 1.0
     tau = fit.theta[:, -1]
     estimate = (fit.theta[:, a] - fit.theta[:, b]) / tau
     gradient = np.zeros_like(fit.theta)

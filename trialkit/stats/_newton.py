@@ -22,35 +22,31 @@ FLOOR = 1e-7  # tau so small that the scale has no upper end
 class Line:
     """theta[pivot] = slope @ theta + level, with slope[pivot] = 0; one row a replicate."""
 
-    pivot: int
+    pivot: np.ndarray
     slope: np.ndarray
     level: np.ndarray
 
     def take(self, rows) -> Line:
-        return Line(self.pivot, self.slope[rows], self.level[rows])
+        return Line(self.pivot[rows], self.slope[rows], self.level[rows])
 
     def project(self, theta: np.ndarray) -> np.ndarray:
         theta = theta.copy()
-        theta[:, self.pivot] = (self.slope * theta).sum(1) + self.level
+        theta[np.arange(len(theta)), self.pivot] = (self.slope * theta).sum(1) + self.level
         return theta
 
     def reduce(self, gradient, hessian):
         """Derivatives by the other parameters; the pivot's row is made idle."""
-        own, row = gradient[:, self.pivot], hessian[:, self.pivot]
-        corner = row[:, self.pivot]
+        each = np.arange(len(gradient))
+        own, row = gradient[each, self.pivot], hessian[each, self.pivot]
+        corner = row[each, self.pivot]
         gradient = gradient + own[:, None] * self.slope
         crossed = row[:, :, None] * self.slope[:, None, :]
         hessian = hessian + crossed + crossed.transpose(0, 2, 1)
         hessian += corner[:, None, None] * self.slope[:, :, None] * self.slope[:, None, :]
-        return _idle(gradient, hessian, self.pivot)
-
-
-def _idle(gradient, hessian, index: int):
-    gradient, hessian = gradient.copy(), hessian.copy()
-    gradient[:, index] = 0
-    hessian[:, index, :] = hessian[:, :, index] = 0
-    hessian[:, index, index] = -1
-    return gradient, hessian
+        gradient[each, self.pivot] = 0
+        hessian[each, self.pivot, :] = hessian[each, :, self.pivot] = 0
+        hessian[each, self.pivot, self.pivot] = -1
+        return gradient, hessian
 
 
 @dataclass(frozen=True, eq=False)

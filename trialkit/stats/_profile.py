@@ -20,26 +20,33 @@ _STEEP = 20.0  # largest 1 / scale that a fit is started from
 _FAR = 60.0  # log-time units beyond which a bound is said to be open
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Path:
     """Lines theta[pivot] = slope @ theta + y tau_rate tau + level + y level_rate, along y.
 
     A quantile, a probability and a contrast of locations differ in these numbers only.
+    One row of pivot (r,), slope (r, p + 1) and level (r,) a replicate.
     """
 
-    pivot: int
+    pivot: np.ndarray
     slope: np.ndarray
-    level: float
+    level: np.ndarray
     tau_rate: float
     level_rate: float
 
+    def take(self, rows) -> Path:
+        parts = {name: getattr(self, name)[rows] for name in ("pivot", "slope", "level")}
+        return replace(self, **parts)
+
     def at(self, y: np.ndarray) -> Line:
-        slope = np.broadcast_to(self.slope, (len(y), len(self.slope))).copy()
+        slope = self.slope.copy()
         slope[:, -1] += y * self.tau_rate
         return Line(self.pivot, slope, self.level + y * self.level_rate)
 
-    def rate(self, theta: np.ndarray) -> np.ndarray:
-        return self.tau_rate * theta[:, -1] + self.level_rate
+    def climb(self, gradient: np.ndarray, theta: np.ndarray) -> np.ndarray:
+        """Rise of the log-likelihood along y, other parameters at their best."""
+        own = gradient[np.arange(len(theta)), self.pivot]
+        return own * (self.tau_rate * theta[:, -1] + self.level_rate)
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,16 +64,18 @@ class Search:
     best: np.ndarray
     limit: np.ndarray
     n_event: np.ndarray
-    direction: int
+    direction: np.ndarray
     at: np.ndarray | None = None
 
     def take(self, rows) -> Search:
         return replace(
             self,
             problem=self.problem.take(rows),
+            path=self.path.take(rows),
             best=self.best[rows],
             limit=self.limit[rows],
             n_event=self.n_event[rows],
+            direction=self.direction[rows],
         )
 
     def height(self, deviance):
@@ -93,7 +102,7 @@ class Search:
         deviance = np.maximum(2 * (self.best - optimum.value), 0.0)
         height = self.height(deviance)
         n = np.minimum(self.n_event, 1e6)
-        climb = -2 * optimum.gradient[:, self.path.pivot] * self.path.rate(optimum.theta)
+        climb = -2 * self.path.climb(optimum.gradient, optimum.theta)
         growth = np.exp(np.minimum(deviance / n, 600.0))
         # Where the deviance is nothing but rounding its slope is too.
         double = np.where(height > 1e-5, 2 * height, np.nan)
@@ -124,44 +133,58 @@ def bound(search: Search, start: np.ndarray, theta: np.ndarray, inner: np.ndarra
     inner : numpy.ndarray, shape (r,)
         A value known to lie inside, or infinite against the direction.
     """
-    side = search.direction
     target = search.target(start)
-    y, theta = (
-        np.where(np.isinf(target), side * np.inf, start),
-        less_steep(theta, search.problem.moves),
-    )
-    low, high = side * inner.astype(float), np.full(len(y), np.inf)
-    stride = np.full(len(y), 1.0)
     done = np.isinf(target)
+    front = _Front(
+        y=np.where(done, search.direction * np.inf, start),
+        theta=less_steep(theta, search.problem.moves),
+        low=search.direction * inner,
+        high=np.full(len(start), np.inf),
+        stride=np.ones(len(start)),
+    )
     for _ in range(MAX_SEARCH):
         rows = np.flatnonzero(~done)
         if not rows.size:
-            return y
-        part = search.take(rows)
-        height, slope, theta[rows] = part.look(y[rows], theta[rows])
-        target[rows] = part.target(y[rows])
-        slope = slope - side * (part.target(y[rows] + 1e-5) - target[rows]) / 1e-5
-        ahead = target[rows] - height
-        at = side * y[rows]
-        low[rows] = np.where(ahead > 0, np.maximum(low[rows], at), low[rows])
-        high[rows] = np.where(ahead > 0, high[rows], np.minimum(high[rows], at))
-        far = np.abs(y[rows] - start[rows]) > _FAR
-        near = (np.abs(ahead) < _NEAR) | (high[rows] - low[rows] < _APART)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            # Far outside the deviance may grow like an exponential: halve instead.
-            step = np.where(height < 10 * target[rows], ahead / slope, np.nan)
-        following = _next(at, step, low[rows], high[rows], stride[rows])
-        stride[rows] *= 2
-        outward = side * (y[rows] - start[rows]) > 0
-        y[rows] = np.where(far, np.where(outward, side * np.inf, side * low[rows]), y[rows])
-        # At a jump the last value known to be inside is the end.
-        jumped = near & (np.abs(ahead) >= _NEAR) & np.isfinite(low[rows])
-        y[rows] = np.where(jumped, side * low[rows], y[rows])
-        y[rows] = np.where(near | far, y[rows], side * following)
-        done[rows] = near | far
-    if not done.all():
-        raise RuntimeError("the end of a profile interval was not found.")
-    return y
+            return front.y
+        done[rows] = _advance(search.take(rows), front, rows, start[rows])
+    raise RuntimeError("the end of a profile interval was not found.")
+
+
+@dataclass(frozen=True, eq=False)
+class _Front:
+    """How far each search has come: place, parameters there, brackets outward, next stride."""
+
+    y: np.ndarray
+    theta: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    stride: np.ndarray
+
+
+def _advance(part: Search, front: _Front, rows, start) -> np.ndarray:
+    """One look of the searches in `rows`; moves their front, says which have arrived."""
+    y, side = front.y[rows], part.direction
+    height, slope, front.theta[rows] = part.look(y, front.theta[rows])
+    target = part.target(y)
+    slope = slope - side * (part.target(y + 1e-5) - target) / 1e-5
+    ahead, at = target - height, side * y
+    low = front.low[rows] = np.where(ahead > 0, np.maximum(front.low[rows], at), front.low[rows])
+    high = np.where(ahead > 0, front.high[rows], np.minimum(front.high[rows], at))
+    front.high[rows] = high
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # Far outside the deviance may grow like an exponential: halve instead.
+        step = np.where(height < 10 * target, ahead / slope, np.nan)
+    following = side * _next(at, step, low, high, front.stride[rows])
+    front.stride[rows] *= 2
+    far = np.abs(y - start) > _FAR
+    met = np.abs(ahead) < _NEAR
+    # At a jump the last value known to be inside is the end.
+    jump = ~met & (high - low < _APART)
+    inside = np.where(np.isfinite(low), side * low, y)
+    ended = np.where(far, np.where(side * (y - start) > 0, side * np.inf, side * low), y)
+    ended = np.where(jump & ~far, inside, ended)
+    front.y[rows] = np.where(met | jump | far, ended, following)
+    return met | jump | far
 
 
 def _next(at, step, low, high, stride):

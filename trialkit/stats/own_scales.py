@@ -133,7 +133,7 @@ class OwnScaleFit:
         pandas.DataFrame
             group, t, estimate, conf_low, conf_high, conf_level, method.
         """
-        frame = self.pooled.probability_by(t, conf_level)
+        frame = self.pooled.probability_by(float(t), conf_level)
         batch = self.pooled._batch
         if not _own_scale.can_shrink(batch)[0]:
             return frame
