@@ -89,7 +89,9 @@ def fit_mixed_aft(left, right, group, cluster, *, restricted: bool = True) -> Mi
         n_cluster=np.array([c[2] for c in counts]),
         loglik=found.loglik(theta)[0],
         note=_note(found, spread, free),
+        clusters=data.clusters(placed),
         _search=found,
+        _theta=theta,
     )
     return replace(fit, open_limits=_open_limits(data, fit, placed))
 
@@ -103,18 +105,21 @@ class _Data:
     group: np.ndarray
     cluster: np.ndarray
     groups: tuple
+    labels: np.ndarray
 
     @classmethod
     def of(cls, left, right, group, cluster) -> _Data:
         left, right = check_intervals(left, right)
         labels, group = np.unique(np.asarray(group), return_inverse=True)
-        _, cluster = np.unique(np.asarray(cluster), return_inverse=True)
+        names, cluster = np.unique(np.asarray(cluster), return_inverse=True)
         if not len(left) == len(group) == len(cluster):
             raise ValueError("a group and a cluster are needed for each interval.")
         keep = informative(left, right)
         if not keep.any():
             raise ValueError("no interval says anything: all are (0, inf].")
-        return cls(left[keep], right[keep], group[keep], cluster[keep], tuple(labels.tolist()))
+        return cls(
+            left[keep], right[keep], group[keep], cluster[keep], tuple(labels.tolist()), names
+        )
 
     def side(self, k: int) -> float:
         """Inf for a group that never ended, -inf for one that always had at the first look."""
@@ -135,6 +140,10 @@ class _Data:
         return lay_out(
             self.left[keep], self.right[keep], code[self.group[keep]], self.cluster[keep]
         )
+
+    def clusters(self, groups: list[int]) -> tuple:
+        """Labels of the clusters in which any of these groups was seen."""
+        return tuple(self.labels[np.unique(self.cluster[np.isin(self.group, groups)])].tolist())
 
     def count(self, k: int) -> tuple[int, int, int]:
         own = self.group == k

@@ -1,0 +1,91 @@
+"""The spread between vessels in many trials, as a trial.toml takes it."""
+
+from __future__ import annotations
+
+import json
+
+import pandas as pd
+
+from trialkit.analysis.results import Results
+
+__all__ = ["borrowed_scale", "scale_toml"]
+
+
+def borrowed_scale(results: Results) -> dict:
+    """The spread between vessels of one mix in one place, with its uncertainty and its source.
+
+    Parameters
+    ----------
+    results : Results
+        What `pool_trials` returned.
+
+    Returns
+    -------
+    dict
+        value, conf_low, conf_high (standard deviation of log time), df, n (vessels), source.
+
+    Raises
+    ------
+    ValueError
+        If no trial had two vessels of one mix: then the spread within a trial is unknown.
+
+    Examples
+    --------
+    >>> table = pd.DataFrame([("within a trial", 0.31, 0.2, 0.5, 0.95, 14.0)],
+    ...     columns=["term", "estimate", "conf_low", "conf_high", "conf_level", "df"])
+    >>> meta = {"n_trials": 6, "n_vessels": 24, "definition": "own", "criterion": "clarity"}
+    >>> borrowed_scale(Results({**meta, "scale_known": True}, {"spreads": table}))["value"]
+    0.31
+    """
+    if not results.meta["scale_known"]:
+        raise ValueError(
+            "no trial had two vessels of one mix, so the spread within a trial is not known."
+        )
+    spreads: pd.DataFrame = results["spreads"]
+    row = spreads[spreads["term"] == "within a trial"].iloc[0]
+    trials, vessels = results.meta["n_trials"], results.meta["n_vessels"]
+    return {
+        "value": _round(row["estimate"]),
+        "conf_low": _round(row["conf_low"]),
+        "conf_high": _round(row["conf_high"]),
+        "df": _round(row["df"]),
+        "n": int(vessels),
+        "source": (
+            f"{vessels} vessels in {trials} trials pooled by {results.meta['criterion']}, "
+            f"{100 * row['conf_level']:g}% limits {row['conf_low']:.3g} to {row['conf_high']:.3g}"
+        ),
+    }
+
+
+def scale_toml(results: Results) -> str:
+    """The table [scale] for the trial.toml of a trial with one vessel a mix.
+
+    Parameters
+    ----------
+    results : Results
+        What `pool_trials` returned.
+
+    Returns
+    -------
+    str
+        TOML, ending in a line break.
+
+    Raises
+    ------
+    ValueError
+        If the spread within a trial is not known.
+
+    Examples
+    --------
+    >>> table = pd.DataFrame([("within a trial", 0.31, 0.2, 0.5, 0.95, 14.0)],
+    ...     columns=["term", "estimate", "conf_low", "conf_high", "conf_level", "df"])
+    >>> meta = {"n_trials": 6, "n_vessels": 24, "scale_known": True, "criterion": "clarity"}
+    >>> print(scale_toml(Results(meta, {"spreads": table})).splitlines()[1])
+    value = 0.31
+    """
+    lines = [f"{name} = {json.dumps(value)}" for name, value in borrowed_scale(results).items()]
+    return "\n".join(["[scale]", *lines]) + "\n"
+
+
+def _round(value: float) -> float:
+    return float(f"{value:.4g}")
