@@ -62,11 +62,14 @@ def one_large_fit(sort):
 
 def against_surpyval():
     left, right = wide_intervals(10_000)
-    ours = seconds(lambda: fit_turnbull(left, right))
-    theirs = seconds(
-        lambda: surpyval.Turnbull.fit(xl=left, xr=right, turnbull_estimator="Kaplan-Meier")
+    tasks = (
+        lambda: fit_turnbull(left, right),
+        lambda: surpyval.Turnbull.fit(xl=left, xr=right, turnbull_estimator="Kaplan-Meier"),
     )
-    print(f"shape-free curve on 10,000 intervals: ours / surpyval = {ours / theirs:.4f}")
+    # Turn about, so that what else the machine does falls on both.
+    rounds = [[seconds(task, 1) for task in tasks] for _ in range(12)]
+    ours, theirs = np.min(rounds, axis=0)
+    print(f"shape-free curve on 10,000 intervals: ours / surpyval = {ours / theirs:.2f}")
 
 
 def simulated_trials():
