@@ -55,8 +55,18 @@ from .records.trial import Criterion as Criterion
 from .records.trial import Protocol as Protocol
 from .records.trial import Trial as Trial
 from .records.trial import TrialDataError as TrialDataError
+from .report.cover import answer as answer
 from .report.curves import curve_figure as curve_figure
 from .report.curves import forest_figure as forest_figure
+from .report.decision_tables import agreement_table as agreement_table
+from .report.decision_tables import balance_table as balance_table
+from .report.decision_tables import claims_table as claims_table
+from .report.decision_tables import comparison_table as comparison_table
+from .report.decision_tables import rank_table as rank_table
+from .report.decision_tables import sensitivity_table as sensitivity_table
+from .report.decisions import claims_figure as claims_figure
+from .report.decisions import comparison_figure as comparison_figure
+from .report.decisions import rank_figure as rank_figure
 from .report.declared import declared_words as declared_words
 from .report.document import ReportError as ReportError
 from .report.figures import strip_figure as strip_figure
@@ -65,11 +75,19 @@ from .report.prose import findings as findings
 from .report.prose import limits as limits
 from .report.prose import methods as methods
 from .report.prose import reading_guide as reading_guide
+from .report.provenance import criteria_table as criteria_table
+from .report.provenance import input_table as input_table
+from .report.provenance import mix_table as mix_table
+from .report.provenance import problem_table as problem_table
+from .report.provenance import version_table as version_table
 from .report.render import render_report as render_report
 from .report.residue_tables import cleaning_table as cleaning_table
 from .report.residue_tables import detection_table as detection_table
 from .report.residue_tables import residue_pairs_table as residue_pairs_table
 from .report.residue_tables import residue_table as residue_table
+from .report.robustness import agreement_figure as agreement_figure
+from .report.robustness import plan_figure as plan_figure
+from .report.robustness import sensitivity_figure as sensitivity_figure
 from .report.run import NotebookFailed as NotebookFailed
 from .report.run import run_notebook as run_notebook
 from .report.storage_figures import evenness_figure as evenness_figure
@@ -84,15 +102,9 @@ from .report.storage_tables import evenness_times_table as evenness_times_table
 from .report.storage_tables import kept_table as kept_table
 from .report.storage_words import storage_answer as storage_answer
 from .report.storage_words import storage_words as storage_words
-from .report.tables import answer as answer
 from .report.tables import at_risk_table as at_risk_table
-from .report.tables import criteria_table as criteria_table
 from .report.tables import fit_table as fit_table
-from .report.tables import input_table as input_table
-from .report.tables import mix_table as mix_table
-from .report.tables import problem_table as problem_table
 from .report.tables import times_table as times_table
-from .report.tables import version_table as version_table
 from .stats.aft import AftFit as AftFit
 from .stats.aft import fit_aft as fit_aft
 from .stats.agreement import gwet_agreement as gwet_agreement
@@ -154,16 +166,21 @@ __all__ = [
     "Verification",
     "add_covariates",
     "adjust_p_values",
+    "agreement_figure",
+    "agreement_table",
     "answer",
     "assess_claim",
     "assess_claims",
     "at_risk_table",
+    "balance_table",
     "bundle_trial",
     "changes_table",
     "check_balance",
     "check_seal",
     "check_trial",
     "claims_by_rater",
+    "claims_figure",
+    "claims_table",
     "clarity_change_table",
     "clarity_kept",
     "cleaning_interval",
@@ -173,6 +190,8 @@ __all__ = [
     "clearing_panel",
     "compact_letters",
     "compare_mixes",
+    "comparison_figure",
+    "comparison_table",
     "criteria_table",
     "curve_figure",
     "declared_words",
@@ -214,14 +233,17 @@ __all__ = [
     "overall_difference",
     "pair_p_values",
     "permutation_test",
+    "plan_figure",
     "plan_trial",
     "preview_plan",
     "problem_table",
     "proportion_exact",
     "propose_schedule",
     "quantity_changes",
+    "rank_figure",
     "rank_mixes",
     "rank_sets",
+    "rank_table",
     "rater_agreement",
     "rater_drift",
     "read_answers",
@@ -242,7 +264,9 @@ __all__ = [
     "schedule_table",
     "seal_trial",
     "sensitivity",
+    "sensitivity_figure",
     "sensitivity_summary",
+    "sensitivity_table",
     "share_curve",
     "share_first",
     "simulate_power",

@@ -4,7 +4,7 @@ import pytest
 
 from tests.report.invented import invented_results
 from tests.report.notebooks import executed
-from trialkit.report import curves, figures, tables
+from trialkit.report import cover, curves, figures, provenance, tables
 from trialkit.report.blocks import Prose
 from trialkit.report.document import ReportError, read_document
 from trialkit.report.markdown import MarkdownError, escape, parse_markdown, plain_text
@@ -67,23 +67,23 @@ def test_cell_for_the_screen_only_is_left_out(tmp_path):
 
 
 def test_label_used_twice_is_refused(results, tmp_path):
-    table = tables.mix_table(results)
+    table = provenance.mix_table(results)
     assert "'mixes' is used twice" in refusal(["# T", table, table], tmp_path)
 
 
 def test_second_cover_is_refused(results, tmp_path):
-    cover = tables.answer(results)
-    assert "a second answer; the first is in cell 1" in refusal([cover, cover], tmp_path)
+    answer = cover.answer(results)
+    assert "a second answer; the first is in cell 1" in refusal([answer, answer], tmp_path)
 
 
 def test_numbers_run_through_the_document(results, tmp_path):
     cells = [
         "# Question?",
-        tables.answer(results),
+        cover.answer(results),
         "## One\n\nSee [it](#times) and [that](#curves).",
         figures.vessel_figure(results),
         "## Two\n\n### Part\n\n### Other",
-        tables.mix_table(results),
+        provenance.mix_table(results),
         curves.curve_figure(results),
         tables.times_table(results),
     ]

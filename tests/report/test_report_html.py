@@ -5,7 +5,7 @@ import pytest
 
 from tests.report.invented import invented_results
 from tests.report.notebooks import executed
-from trialkit.report import curves, figures, prose, tables
+from trialkit.report import cover, curves, figures, prose, provenance, tables
 from trialkit.report.document import read_document
 from trialkit.report.html import _POLYGONS, block_html
 from trialkit.report.marks import SHAPES
@@ -46,7 +46,7 @@ def notebook(tmp_path_factory):
     )
     cells = [
         "# Which?",
-        tables.answer(results),
+        cover.answer(results),
         "## One\n\nSee [it](#vessels). A note[^1], a [link](https://example.org/a?b=1&c=2).\n\n"
         "[^1]: Small *print*.\n\n1. a\n2. b\n\n> q\n\n```\nx < y\n```\n\n"
         "| a | b |\n|---|--:|\n| 1 | 2 |",
@@ -58,7 +58,7 @@ def notebook(tmp_path_factory):
         "## Three",
         prose.findings(results),
         tables.times_table(results),
-        tables.input_table(results),
+        provenance.input_table(results),
     ]
     return executed(cells, tmp_path_factory.mktemp("page") / "n.ipynb")
 
@@ -124,7 +124,7 @@ def test_every_shape_of_mark_has_a_drawing():
 
 
 def test_piece_in_a_notebook_shows_as_html():
-    table = tables.mix_table(invented_results())
+    table = provenance.mix_table(invented_results())
     bundle = table._repr_mimebundle_()
     assert "<caption>The mixes</caption>" in bundle["text/html"]
     assert bundle["text/html"] == block_html(table.to_json())

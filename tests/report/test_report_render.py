@@ -10,7 +10,7 @@ import pytest
 
 from tests.report.invented import invented_results
 from tests.report.notebooks import executed
-from trialkit.report import curves, figures, prose, tables
+from trialkit.report import cover, curves, figures, prose, provenance, tables
 from trialkit.report.document import ReportError, read_document
 from trialkit.report.render import document_pdf, render_report
 
@@ -20,7 +20,7 @@ NAMES = ["Salt_5 $x$", "Δrys Ωmega", "אלון", "水木", "Fir 🌲", "Żół
 def cells_of(results):
     return [
         "# Which mix is clear, and when?",
-        tables.answer(results),
+        cover.answer(results),
         "## Vessels\n\nSee [it](#vessels). A note[^1].\n\n[^1]: Small *print*.",
         prose.findings(results),
         figures.vessel_figure(results),
@@ -34,12 +34,12 @@ def cells_of(results):
         "## Limits",
         prose.limits(results),
         prose.methods(results),
-        tables.criteria_table(results),
+        provenance.criteria_table(results),
         tables.fit_table(results),
-        tables.mix_table(results),
-        tables.problem_table(results),
-        tables.input_table(results),
-        tables.version_table(results),
+        provenance.mix_table(results),
+        provenance.problem_table(results),
+        provenance.input_table(results),
+        provenance.version_table(results),
     ]
 
 
@@ -174,7 +174,7 @@ def test_refused_notebook_leaves_no_report(tmp_path):
 
 def test_names_in_other_scripts_are_printed_or_spelled_out(tmp_path):
     results = invented_results(names=NAMES)
-    notebook = executed([tables.answer(results), figures.vessel_figure(results)], tmp_path / "n")
+    notebook = executed([cover.answer(results), figures.vessel_figure(results)], tmp_path / "n")
     reader = pypdf.PdfReader(io.BytesIO(document_pdf(read_document(notebook))))
     text = "\n".join(page.extract_text() for page in reader.pages)
     for name in ("Salt_5 $x$", "Δrys Ωmega", "Żółw & <co>"):

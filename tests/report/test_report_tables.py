@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from tests.report.invented import invented_results
-from trialkit.report import prose, tables
+from trialkit.report import cover, prose, provenance, tables
 from trialkit.report.columns import COLUMNS, PRINTERS, print_cell
 from trialkit.report.words import answer_sentence
 
@@ -38,13 +38,13 @@ def test_missing_values_print_as_missing(kind):
 
 
 def test_cover_has_a_row_a_mix_fastest_first(results):
-    rows = tables.answer(results).table.rows
+    rows = cover.answer(results).table.rows
     assert rows[0] == ("Alder", "4 of 4", "1.2 h", "0.79 to 1.8", "3.5 h")
     assert [row[0] for row in rows] == ["Alder", "Birch", "Cedar", "Elm", "Fir", "Hazel"]
 
 
 def test_mix_that_never_cleared_is_not_reached(results):
-    last = tables.answer(results).table.rows[-1]
+    last = cover.answer(results).table.rows[-1]
     assert last == ("Hazel", "0 of 4", "not reached; above 25 h", "", "not reached; above 25 h")
 
 
@@ -52,7 +52,7 @@ def test_time_without_an_upper_limit_is_no_number(results):
     times = results["times"].copy()
     times.loc[(times["mix"] == "M01") & (times["term"] == "assured time"), "conf_high"] = INF
     changed = dataclasses.replace(results, tables={**results.tables, "times": times})
-    assert tables.answer(changed).table.rows[0][-1] == "no upper limit"
+    assert cover.answer(changed).table.rows[0][-1] == "no upper limit"
 
 
 def test_clear_at_the_first_look_is_before_it(results):
@@ -60,7 +60,7 @@ def test_clear_at_the_first_look_is_before_it(results):
     first = (times["mix"] == "M01") & (times["term"] == "typical time")
     times.loc[first, ["estimate", "conf_low", "conf_high"]] = [0.0, 0.0, 0.25]
     changed = dataclasses.replace(results, tables={**results.tables, "times": times})
-    assert tables.answer(changed).table.rows[0][2] == "before the first reading; under 0.25 h"
+    assert cover.answer(changed).table.rows[0][2] == "before the first reading; under 0.25 h"
     assert "before the first reading" in answer_sentence(changed)
 
 
@@ -88,24 +88,24 @@ def test_vessels_at_risk_add_up(results):
 
 def test_no_warnings_make_a_sentence(results):
     nothing = {**results.tables, "problems": results["problems"][:0]}
-    said = tables.problem_table(dataclasses.replace(results, tables=nothing))
+    said = provenance.problem_table(dataclasses.replace(results, tables=nothing))
     assert said.text == "The check of the trial folder found nothing to warn about."
 
 
 def test_two_mixes_of_one_name_carry_their_codes():
-    rows = tables.answer(invented_results(names=["Oak"])).table.rows
+    rows = cover.answer(invented_results(names=["Oak"])).table.rows
     assert rows[0][0] == "Oak (M01)"
 
 
 def test_mix_without_a_name_is_called_by_its_code(results):
     mixes = results["mixes"].assign(name=None)
     nameless = dataclasses.replace(results, tables={**results.tables, "mixes": mixes})
-    assert tables.answer(nameless).table.rows[0][0] == "M01"
+    assert cover.answer(nameless).table.rows[0][0] == "M01"
 
 
 def test_unknown_criterion_is_refused(results):
     with pytest.raises(ValueError, match="criterion must be one of fully clear; got 'taste'"):
-        tables.answer(results, criterion="taste")
+        cover.answer(results, criterion="taste")
 
 
 def test_findings_tell_lost_and_clouded_vessels(results):

@@ -217,6 +217,22 @@ def drawn(name: str) -> str:
     return printable(name)
 
 
+def rows_of(axes: Any, count: int) -> None:
+    """
+    Make an axes a list of so many rows, the first on top, with a thin line between two.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+    count : int
+    """
+    axes.set_ylim(count - 0.4, -0.6)
+    axes.tick_params(axis="y", length=0)
+    axes.spines["left"].set_visible(False)
+    for y in range(1, count):
+        axes.axhline(y - 0.5, color=RULE, lw=0.4)
+
+
 def beside_corner(axes: Any, right_pt: float = 5, up_pt: float = 9) -> Any:
     """
     Transform that puts (0, 1) a little off the upper left corner of an axes.

@@ -206,3 +206,23 @@ def print_time(estimate: float, low: float, high: float) -> str:
     if estimate <= 0:
         return f"before the first reading; under {print_hours(high)} h"
     return f"{print_hours(estimate)} h"
+
+
+def join(words: list[str]) -> str:
+    """
+    Words as an English list.
+
+    Parameters
+    ----------
+    words : list of str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> join(["Alder"]), join(["Alder", "Fir"]), join(["Alder", "Elm", "Fir"])
+    ('Alder', 'Alder and Fir', 'Alder, Elm and Fir')
+    """
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]

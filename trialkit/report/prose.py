@@ -5,17 +5,18 @@ from typing import Any
 
 from .blocks import Prose
 from .markdown import escape
-from .printing import print_hours, print_interval, print_number, print_time
+from .printing import join, print_hours, print_interval, print_number, print_time
 from .selection import (
     criterion_label,
     floor_of,
+    kit_version,
     mix_codes,
     mix_names,
     mix_order,
     of_criterion,
     time_rows,
 )
-from .words import cleared_words, join
+from .words import cleared_words
 
 _FAMILIES = {
     "lognormal": "log-normal",
@@ -238,8 +239,8 @@ def methods(results: Any, *, criterion: str | None = None) -> Prose:
         "quantile, Ne the vessels that cleared in mixes with any clearing, and df = Ne less the "
         "number of such mixes. A limit that the data can't place is reported as such. The assured "
         f"time is a one-sided upper tolerance bound: 90% of batches, confidence {level}.",
-        f"**Reproduction.** Computed with trialkit {_version(meta)} and seed {meta.get('seed')}; "
-        "the same files give the same report, byte for byte.",
+        f"**Reproduction.** Computed with trialkit {kit_version(results)} and seed "
+        f"{meta.get('seed')}; the same files give the same report, byte for byte.",
         _REFERENCES,
     ]
     return Prose("\n\n".join(parts))
@@ -257,7 +258,3 @@ Mathematical Statistics* 12, 91–96."""
 
 def _level(results: Any) -> str:
     return f"{results.meta['conf_level'] * 100:g}%"
-
-
-def _version(meta: dict) -> str:
-    return str(meta.get("kit_version") or meta.get("versions", {}).get("trialkit", ""))

@@ -174,5 +174,22 @@ def floor_of(row: Any, window_h: float) -> float:
     return low if low > 0 and math.isfinite(low) else window_h
 
 
+def kit_version(results: Any) -> str:
+    """
+    Version of the kit that the results were computed with.
+
+    Parameters
+    ----------
+    results : Results
+
+    Returns
+    -------
+    str
+        Empty when the results don't say.
+    """
+    meta = results.meta
+    return str(meta.get("kit_version") or meta.get("versions", {}).get("trialkit", ""))
+
+
 def _is_text(value: Any) -> bool:
     return isinstance(value, str) and bool(value.strip())

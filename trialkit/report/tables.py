@@ -1,15 +1,14 @@
 """Tables of the report, made of the frames of the results."""
 
-import math
 from collections.abc import Sequence
 from typing import Any
 
 import pandas as pd
 
-from .blocks import Answer, Column, Prose, Table
+from .blocks import Column, Table
 from .columns import COLUMNS, print_cell
 from .marks import mix_marks
-from .printing import print_count, print_hours, print_interval, print_number, print_time
+from .printing import print_count, print_interval, print_time
 from .selection import (
     criterion_label,
     floor_of,
@@ -19,7 +18,7 @@ from .selection import (
     of_criterion,
     time_rows,
 )
-from .words import answer_sentence, assured_words
+from .words import assured_words
 
 _TIMES_ACROSS = 8  # columns of hours that fit beside a name
 
@@ -61,86 +60,22 @@ def frame_table(
     return Table(label, caption, heads, list(zip(*told.values(), strict=True)), note)
 
 
-def answer(results: Any, *, criterion: str | None = None) -> Answer:
+def marks_of(results: Any, mixes: Any) -> list[dict[str, str]]:
     """
-    The cover: one sentence with one table, a row a mix, fastest first.
+    The marks that stand before the names of some mixes.
 
     Parameters
     ----------
     results : Results
-        With the tables `mixes`, `vessels`, `times`.
-    criterion : str, optional
-        The trial's primary criterion unless named.
+    mixes : iterable of str
+        Codes.
 
     Returns
     -------
-    Answer
+    list of dict
     """
-    meta, window = results.meta, float(results.meta["window_h"])
-    names = mix_names(results)
-    typical = time_rows(results, "typical time", criterion)
-    assured = time_rows(results, "assured time", criterion)
-    label = criterion_label(results, criterion)
-    level = f"{meta['conf_level'] * 100:g}%"
-    rows = []
-    for mix, row in typical.items():
-        place = print_time(row.estimate, floor_of(row, window), row.conf_high)
-        limits = "" if row.estimate == math.inf else print_interval(row.conf_low, row.conf_high)
-        sure = assured_words(assured[mix], floor_of(row, window)) if mix in assured else "–"
-        rows.append((names[mix], f"{row.n_event} of {row.n}", place, limits, sure))
-    heads = [
-        Column("Mix"),
-        Column(f"Seen {label}"),
-        Column("Typical time"),
-        Column(f"{level} limits, h"),
-        Column("Assured time"),
-    ]
-    note = (
-        "Typical time: half of all batches are clear by then. Assured time: at least 9 batches in "
-        f"10 are clear by then, with {level} confidence; mix at least this long. The order is that "
-        "of the typical times and is not a proof that neighbours differ."
-    )
-    table = Table("answer", f"Time until {label}", heads, rows, note, _marks(results, typical))
-    return Answer(
-        title=meta["title"],
-        subtitle=_subtitle(results),
-        sentence=answer_sentence(results, criterion),
-        table=table,
-        facts=_facts(results),
-        date=str(meta.get("start", ""))[:10],
-    )
-
-
-def _marks(results: Any, mixes: Any) -> list[dict[str, str]]:
     marks = mix_marks(mix_codes(results))
     return [marks[mix].to_json() for mix in mixes]
-
-
-def _subtitle(results: Any) -> str:
-    vessels = results["vessels"]
-    trial = vessels[vessels["mix"].isin(mix_codes(results))]
-    blocks = trial["block"].nunique()
-    words = f"{len(results['mixes'])} mixes in {len(trial)} vessels"
-    if blocks > 1:
-        words += f" and {blocks} blocks"
-    words += f", watched for {print_hours(float(results.meta['window_h']))} h"
-    salinity = results.meta.get("target_salinity")
-    return words + (f", practical salinity {print_number(salinity)}" if salinity else "")
-
-
-def _facts(results: Any) -> list[tuple[str, str]]:
-    meta = results.meta
-    start = str(meta.get("start", "")).replace("T", " ")[:16]
-    facts = [
-        ("Trial began", f"{start} {meta.get('timezone', '')}".strip()),
-        ("Licence", str(meta.get("licence") or "")),
-        ("Made with", f"trialkit {_kit_version(meta)}"),
-    ]
-    return [(name, value) for name, value in facts if value]
-
-
-def _kit_version(meta: dict) -> str:
-    return str(meta.get("kit_version") or meta.get("versions", {}).get("trialkit", ""))
 
 
 def times_table(results: Any, *, criterion: str | None = None) -> Table:
@@ -185,7 +120,7 @@ def times_table(results: Any, *, criterion: str | None = None) -> Table:
     methods = list(dict.fromkeys(row.method for row in [*typical.values(), *assured.values()]))
     caption = f"Typical and assured times until {criterion_label(results, criterion)}"
     note = "Method: " + "; ".join(methods) + "." if methods else ""
-    return Table("times", caption, heads, rows, note, _marks(results, typical))
+    return Table("times", caption, heads, rows, note, marks_of(results, typical))
 
 
 def _estimate(row: Any, window_h: float) -> str:
@@ -229,7 +164,7 @@ def at_risk_table(results: Any, *, criterion: str | None = None) -> Table:
         columns=heads,
         rows=rows,
         note="Two numbers: some vessels stood between two looks, or were no longer followed.",
-        marks=_marks(results, order),
+        marks=marks_of(results, order),
     )
 
 
@@ -266,115 +201,3 @@ def fit_table(results: Any) -> Table:
         "mixes. Log-likelihoods compare families within one criterion; the higher fits better."
     )
     return frame_table(results["fits"], "fits", "Fitted models", columns=columns, note=note)
-
-
-def criteria_table(results: Any) -> Table:
-    """
-    What "clear" meant in this trial.
-
-    Parameters
-    ----------
-    results : Results
-
-    Returns
-    -------
-    Table
-    """
-    declared = pd.DataFrame([c for c in results.meta["criteria"] if c.get("quantity")])
-    heads = ["Criterion", "Means", "Tolerance", "Readings in a row", "Raters"]
-    rows = [
-        (
-            str(row.criterion),
-            str(row.label),
-            f"{print_number(row.tolerance)} {row.unit}",
-            print_count(row.hold),
-            str(row.rater_rule),
-        )
-        for row in declared.itertuples(index=False)
-    ]
-    note = (
-        "A reading meets a criterion when it is no worse than the reference vessel's reading of "
-        "the same session by more than the tolerance. Fully clear: all criteria are met."
-    )
-    return Table("criteria", "What counted as clear", [Column(h) for h in heads], rows, note)
-
-
-def mix_table(results: Any) -> Table:
-    """
-    The mixes with lot, dose on the label, price.
-
-    Parameters
-    ----------
-    results : Results
-
-    Returns
-    -------
-    Table
-    """
-    columns = ["mix", "name", "lot", "label_dose_g_per_l", "price_per_kg"]
-    table = frame_table(results["mixes"], "mixes", "The mixes", columns=columns)
-    marks = _marks(results, results["mixes"]["mix"])
-    return Table(table.label, table.caption, table.columns, table.rows, "", marks)
-
-
-def problem_table(results: Any) -> Table | Prose:
-    """
-    What the reading of the trial folder warned about or noted.
-
-    Parameters
-    ----------
-    results : Results
-
-    Returns
-    -------
-    Table or Prose
-        A sentence when there was nothing.
-    """
-    problems = results["problems"]
-    if problems.empty:
-        return Prose("The check of the trial folder found nothing to warn about.")
-    columns = ["level", "file", "row", "column", "value", "message", "fix"]
-    return frame_table(
-        problems.head(40),
-        "problems",
-        "Warnings and notes of the check",
-        columns=columns,
-        note=f"The first 40 of {len(problems)}; problems.csv holds all."
-        if len(problems) > 40
-        else "",
-    )
-
-
-def input_table(results: Any) -> Table:
-    """
-    The files that the numbers were computed from.
-
-    Parameters
-    ----------
-    results : Results
-
-    Returns
-    -------
-    Table
-    """
-    frame = pd.DataFrame(results.meta["inputs"])
-    return frame_table(frame, "inputs", "Input files", columns=["file", "bytes", "sha256"])
-
-
-def version_table(results: Any) -> Table:
-    """
-    What the numbers were computed with.
-
-    Parameters
-    ----------
-    results : Results
-
-    Returns
-    -------
-    Table
-    """
-    meta = results.meta
-    made = {"trialkit": _kit_version(meta), "Python": meta.get("python"), **meta["versions"]}
-    rows = [(name, str(version)) for name, version in made.items() if version]
-    rows += [("Seed", str(meta.get("seed", "none"))), ("Licence", str(meta.get("licence", "")))]
-    return Table("versions", "Software and settings", [Column("What"), Column("Value")], rows)

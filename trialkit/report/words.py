@@ -3,7 +3,7 @@
 import math
 from typing import Any
 
-from .printing import print_hours, print_interval, print_time
+from .printing import join, print_hours, print_interval, print_time
 from .selection import (
     criterion_label,
     floor_of,
@@ -12,6 +12,7 @@ from .selection import (
     of_criterion,
     time_rows,
 )
+from .verdicts import answer_to_pairs
 
 
 def vessel_alt(results: Any, criterion: str | None = None) -> str:
@@ -192,7 +193,7 @@ def answer_sentence(results: Any, criterion: str | None = None) -> str:
     if first in assured and assured[first].conf_high < math.inf:
         hours = print_hours(assured[first].conf_high)
         sentence += f"; mixed for {hours} h, at least 9 batches in 10 of it should be {label}"
-    sentence += "."
+    sentence += f". {answer_to_pairs(results, first, criterion)}".rstrip()
     if never:
         verb = "was" if len(never) == 1 else "were"
         sentence += (
@@ -206,23 +207,3 @@ def _about(row: Any, conf_level: float) -> str:
     if row.estimate <= 0:
         return f"before the first reading ({conf_level * 100:g}% limits: {limits} h)"
     return f"about {print_hours(row.estimate)} h ({conf_level * 100:g}% limits: {limits} h)"
-
-
-def join(words: list[str]) -> str:
-    """
-    Words as an English list.
-
-    Parameters
-    ----------
-    words : list of str
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> join(["Alder"]), join(["Alder", "Fir"]), join(["Alder", "Elm", "Fir"])
-    ('Alder', 'Alder and Fir', 'Alder, Elm and Fir')
-    """
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]

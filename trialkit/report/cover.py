@@ -1,0 +1,83 @@
+"""The cover of a report: the answer in one sentence with one table."""
+
+import math
+from typing import Any
+
+from .blocks import Answer, Column, Table
+from .printing import print_hours, print_interval, print_number, print_time
+from .selection import criterion_label, floor_of, kit_version, mix_codes, mix_names, time_rows
+from .tables import marks_of
+from .words import answer_sentence, assured_words
+
+
+def answer(results: Any, *, criterion: str | None = None) -> Answer:
+    """
+    The cover: one sentence with one table, a row a mix, fastest first.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `vessels`, `times`.
+    criterion : str, optional
+        The trial's primary criterion unless named.
+
+    Returns
+    -------
+    Answer
+    """
+    meta, window = results.meta, float(results.meta["window_h"])
+    names = mix_names(results)
+    typical = time_rows(results, "typical time", criterion)
+    assured = time_rows(results, "assured time", criterion)
+    label = criterion_label(results, criterion)
+    level = f"{meta['conf_level'] * 100:g}%"
+    rows = []
+    for mix, row in typical.items():
+        place = print_time(row.estimate, floor_of(row, window), row.conf_high)
+        limits = "" if row.estimate == math.inf else print_interval(row.conf_low, row.conf_high)
+        sure = assured_words(assured[mix], floor_of(row, window)) if mix in assured else "–"
+        rows.append((names[mix], f"{row.n_event} of {row.n}", place, limits, sure))
+    heads = [
+        Column("Mix"),
+        Column(f"Seen {label}"),
+        Column("Typical time"),
+        Column(f"{level} limits, h"),
+        Column("Assured time"),
+    ]
+    note = (
+        "Typical time: half of all batches are clear by then. Assured time: at least 9 batches in "
+        f"10 are clear by then, with {level} confidence; mix at least this long. The order is that "
+        "of the typical times and is not a proof that neighbours differ."
+    )
+    table = Table("answer", f"Time until {label}", heads, rows, note, marks_of(results, typical))
+    return Answer(
+        title=meta["title"],
+        subtitle=_subtitle(results),
+        sentence=answer_sentence(results, criterion),
+        table=table,
+        facts=_facts(results),
+        date=str(meta.get("start", ""))[:10],
+    )
+
+
+def _subtitle(results: Any) -> str:
+    vessels = results["vessels"]
+    trial = vessels[vessels["mix"].isin(mix_codes(results))]
+    blocks = trial["block"].nunique()
+    words = f"{len(results['mixes'])} mixes in {len(trial)} vessels"
+    if blocks > 1:
+        words += f" and {blocks} blocks"
+    words += f", watched for {print_hours(float(results.meta['window_h']))} h"
+    salinity = results.meta.get("target_salinity")
+    return words + (f", practical salinity {print_number(salinity)}" if salinity else "")
+
+
+def _facts(results: Any) -> list[tuple[str, str]]:
+    meta = results.meta
+    start = str(meta.get("start", "")).replace("T", " ")[:16]
+    facts = [
+        ("Trial began", f"{start} {meta.get('timezone', '')}".strip()),
+        ("Licence", str(meta.get("licence") or "")),
+        ("Made with", f"trialkit {kit_version(results)}"),
+    ]
+    return [(name, value) for name, value in facts if value]

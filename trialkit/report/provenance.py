@@ -1,0 +1,122 @@
+"""Tables of what a report rests on: rules, mixes, files, versions."""
+
+from typing import Any
+
+import pandas as pd
+
+from .blocks import Column, Prose, Table
+from .printing import print_count, print_number
+from .selection import kit_version
+from .tables import frame_table, marks_of
+
+
+def criteria_table(results: Any) -> Table:
+    """
+    What "clear" meant in this trial.
+
+    Parameters
+    ----------
+    results : Results
+
+    Returns
+    -------
+    Table
+    """
+    declared = pd.DataFrame([c for c in results.meta["criteria"] if c.get("quantity")])
+    heads = ["Criterion", "Means", "Tolerance", "Readings in a row", "Raters"]
+    rows = [
+        (
+            str(row.criterion),
+            str(row.label),
+            f"{print_number(row.tolerance)} {row.unit}",
+            print_count(row.hold),
+            str(row.rater_rule),
+        )
+        for row in declared.itertuples(index=False)
+    ]
+    note = (
+        "A reading meets a criterion when it is no worse than the reference vessel's reading of "
+        "the same session by more than the tolerance. Fully clear: all criteria are met."
+    )
+    return Table("criteria", "What counted as clear", [Column(h) for h in heads], rows, note)
+
+
+def mix_table(results: Any) -> Table:
+    """
+    The mixes with lot, dose on the label, price.
+
+    Parameters
+    ----------
+    results : Results
+
+    Returns
+    -------
+    Table
+    """
+    columns = ["mix", "name", "lot", "label_dose_g_per_l", "price_per_kg"]
+    table = frame_table(results["mixes"], "mixes", "The mixes", columns=columns)
+    marks = marks_of(results, results["mixes"]["mix"])
+    return Table(table.label, table.caption, table.columns, table.rows, "", marks)
+
+
+def problem_table(results: Any) -> Table | Prose:
+    """
+    What the reading of the trial folder warned about or noted.
+
+    Parameters
+    ----------
+    results : Results
+
+    Returns
+    -------
+    Table or Prose
+        A sentence when there was nothing.
+    """
+    problems = results["problems"]
+    if problems.empty:
+        return Prose("The check of the trial folder found nothing to warn about.")
+    columns = ["level", "file", "row", "column", "value", "message", "fix"]
+    return frame_table(
+        problems.head(40),
+        "problems",
+        "Warnings and notes of the check",
+        columns=columns,
+        note=f"The first 40 of {len(problems)}; problems.csv holds all."
+        if len(problems) > 40
+        else "",
+    )
+
+
+def input_table(results: Any) -> Table:
+    """
+    The files that the numbers were computed from.
+
+    Parameters
+    ----------
+    results : Results
+
+    Returns
+    -------
+    Table
+    """
+    frame = pd.DataFrame(results.meta["inputs"])
+    return frame_table(frame, "inputs", "Input files", columns=["file", "bytes", "sha256"])
+
+
+def version_table(results: Any) -> Table:
+    """
+    What the numbers were computed with.
+
+    Parameters
+    ----------
+    results : Results
+
+    Returns
+    -------
+    Table
+    """
+    meta = results.meta
+    made = {"trialkit": kit_version(results), "Python": meta.get("python"), **meta["versions"]}
+    rows = [(name, str(version)) for name, version in made.items() if version]
+    rows += [("Seed", str(meta.get("seed", "none"))), ("Licence", str(meta.get("licence", "")))]
+    return Table("versions", "Software and settings", [Column("What"), Column("Value")], rows)
