@@ -141,3 +141,30 @@ def test_balance_has_a_row_a_quantity(results):
     assert decision_tables.balance_table(results).rows == [
         ("temperature", "C", "0.95", "no imbalance shown")
     ]
+
+
+@pytest.mark.parametrize("make", [*FIGURES, *TABLES])
+@pytest.mark.parametrize("state", ["absent", "empty"])
+def test_question_not_asked_gets_a_sentence(make, state, results):
+    plain = invented_results()
+    if state == "empty":
+        plain = dataclasses.replace(plain, tables={n: t[:0] for n, t in results.tables.items()})
+    else:
+        tables = {n: t for n, t in plain.tables.items() if n != "verdicts"}
+        plain = dataclasses.replace(plain, tables=tables)
+    said = make(plain)
+    assert said.text.endswith(".")
+    assert said.label == make(results).label
+
+
+def test_reference_to_what_is_absent_keeps_its_words(tmp_path):
+    absent = decisions.claims_figure(invented_results())
+    cells = ["# T", "## One\n\nSee [the picture](#claims-figure).", absent]
+    document = read_document(executed(cells, tmp_path / "n.ipynb"))
+    assert document["blocks"][1]["body"][1] == {
+        "kind": "text",
+        "label": "claims-figure",
+        "body": [{"kind": "text", "text": "the picture"}],
+        "text": "the picture",
+    }
+    assert [block["kind"] for block in document["blocks"]] == ["heading", "paragraph", "paragraph"]

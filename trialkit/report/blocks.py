@@ -130,13 +130,16 @@ class Prose(_Shown):
     Attributes
     ----------
     text : str
+    label : str
+        Label of the figure or table that they stand for; empty for none.
     """
 
     text: str
+    label: str = ""
 
     def to_json(self) -> dict[str, Any]:
         """The block of these sentences."""
-        return {"kind": "prose", "text": self.text}
+        return {"kind": "prose", "text": self.text, "label": self.label}
 
     def __repr__(self) -> str:
         return self.text

@@ -7,6 +7,7 @@ from .blocks import Column, Table
 from .columns import COLUMNS
 from .decisions import of_pairs
 from .marks import mix_marks
+from .needs import needs
 from .printing import print_figures, print_hours, print_interval, print_number, print_p, print_share
 from .selection import criterion_label, mix_codes, mix_names, of_criterion
 from .tables import frame_table
@@ -15,6 +16,7 @@ from .verdicts import is_shown, ratio_words
 _MANY = 66  # pairs of twelve mixes: beyond these only those shown different are listed
 
 
+@needs("claims", "claims", "Claims to be tested are declared in trial.toml, before the trial.")
 def claims_table(results: Any) -> Table:
     """
     Every claim with what was found and the verdict.
@@ -71,6 +73,7 @@ def _limits(row: Any) -> str:
     return f"under {print_figures(high, 2)}" if high < math.inf else "no limit"
 
 
+@needs("comparisons", "pairs", "Pairs of mixes are compared where at least two mixes were tried.")
 def comparison_table(results: Any, *, criterion: str | None = None) -> Table:
     """
     Pairs of mixes with the ratio of their times, limits, p-values and the verdict.
@@ -136,6 +139,7 @@ def _pair_note(pairs: Any, count: int, shown: int) -> str:
     )
 
 
+@needs("ranks", "ranks", "Ranks need at least two mixes with comparable times.")
 def rank_table(results: Any, *, criterion: str | None = None) -> Table:
     """
     The rank of each mix with the ranks left open.
@@ -182,6 +186,11 @@ def _range(low: float, high: float) -> str:
     return f"{int(low)}" if low == high else f"{int(low)} to {int(high)}"
 
 
+@needs(
+    "sensitivity_summary",
+    "sensitivity",
+    "Definitions can be varied where readings, not intervals, were given.",
+)
 def sensitivity_table(results: Any) -> Table:
     """
     How times and ranks move with the definition of clear.
@@ -228,6 +237,7 @@ def _hours(low: float, high: float) -> str:
     return print_hours(low) if low == high else f"{print_hours(low)} to {print_hours(high)}"
 
 
+@needs("agreement", "agreement", "Agreement needs at least two raters on the same vessels.")
 def agreement_table(results: Any) -> Table:
     """
     How far the raters agree.
@@ -259,6 +269,11 @@ def agreement_table(results: Any) -> Table:
     return Table("agreement", "How far the raters agree", aligned, rows)
 
 
+@needs(
+    "balance",
+    "balance",
+    "Nothing was measured that could show unequal treatment.",
+)
 def balance_table(results: Any) -> Table:
     """
     Whether the mixes were treated alike: temperature, salinity, dose and the like.

@@ -5,16 +5,18 @@ from typing import Any
 
 import pandas as pd
 
-from .blocks import Figure
+from .blocks import Figure, Prose
 from .canvas import INK, RULE, TALLEST_IN, drawn, new_axes, pens, rows_of, time_axis, to_svg
 from .marks import mix_marks
+from .needs import needs
 from .selection import criterion_label, mix_codes, mix_names, mix_order, of_criterion
 from .verdicts import claim_alt, comparison_alt, is_shown, rank_alt, ratio_words
 
 _LETTERED = 12  # up to so many mixes the cells of the pairs hold their numbers
 
 
-def claims_figure(results: Any) -> Figure:
+@needs("claims", "claims-figure", "No claim was declared in this trial.")
+def claims_figure(results: Any) -> Figure | Prose:
     """
     Claims about times on the axis of time, each with its time and the limits.
 
@@ -30,6 +32,8 @@ def claims_figure(results: Any) -> Figure:
     """
     claims = results["claims"]
     claims = claims[(claims["unit"] == "h") & claims["mix"].isin(mix_codes(results))]
+    if claims.empty:
+        return Prose("No claim of this trial names a time.", "claims-figure")
     marks = mix_marks(mix_codes(results))
     ends = [*claims["estimate"], *claims["conf_low"], *claims["conf_high"], *claims["threshold"]]
     axis = time_axis(map(float, ends), float(results.meta["window_h"]))
@@ -67,6 +71,7 @@ def _words_right(ax: Any, y: float, words: str) -> None:
     ax.text(1.03, y, drawn(words), transform=place, va="center", fontsize=7.5)
 
 
+@needs("comparisons", "pairs-figure", "No two mixes of this trial can be compared.")
 def comparison_figure(results: Any, *, criterion: str | None = None) -> Figure:
     """
     Every pair of mixes in one square: which was shown to clear sooner, by how much.
@@ -155,6 +160,7 @@ def _inverse(ratio: float) -> float:
     return math.inf if ratio == 0 else 1 / ratio
 
 
+@needs("ranks", "ranks-figure", "The mixes of this trial are not ranked.")
 def rank_figure(results: Any, *, criterion: str | None = None) -> Figure:
     """
     The ranks that each mix may hold, with its most likely one.

@@ -64,7 +64,7 @@ def read_document(notebook: str | Path) -> dict[str, Any]:
         "question": question if cover else "",
         "date": cover[0]["date"] if cover else "",
         "cover": cover[0] if cover else None,
-        "blocks": [block for _, block in body],
+        "blocks": [block for _, block in body if block["kind"] != "absent"],
     }
 
 
@@ -98,7 +98,7 @@ def _output(output: dict, number: int) -> list[Block]:
     data = output["data"]
     if MIME in data:
         block = data[MIME]
-        return _prose(block["text"], number) if block["kind"] == "prose" else [dict(block)]
+        return _stand_in(block, number) if block["kind"] == "prose" else [dict(block)]
     if "text/markdown" in data:
         return _prose(_joined(data["text/markdown"]), number)
     raise ReportError(
@@ -106,6 +106,13 @@ def _output(output: dict, number: int) -> list[Block]:
         f"figure or text of trialkit, or tag the cell {SCREEN_ONLY}.",
         number,
     )
+
+
+def _stand_in(block: Block, number: int) -> list[Block]:
+    """Sentences, with the label of the piece whose place they take."""
+    label = block.get("label")
+    absent = [{"kind": "absent", "label": label}] if label else []
+    return [*_prose(block["text"], number), *absent]
 
 
 def _prose(text: str, number: int) -> list[Block]:
@@ -138,13 +145,19 @@ def _number(body: list[tuple[int, Block]]) -> dict[str, str]:
         kind = block["kind"]
         if kind == "heading":
             block["number"] = _section(section, block["level"], cell)
+        elif kind == "absent":
+            _claim_label(labels, block["label"], "", cell)
         elif kind == "figure" or (kind == "table" and block["caption"]):
             counts[kind] += 1
             block["number"] = f"{kind.capitalize()} {counts[kind]}"
-            if block["label"] in labels:
-                raise ReportError(f"the label {block['label']!r} is used twice.", cell)
-            labels[block["label"]] = block["number"]
+            _claim_label(labels, block["label"], block["number"], cell)
     return labels
+
+
+def _claim_label(labels: dict[str, str], label: str, words: str, cell: int) -> None:
+    if label in labels:
+        raise ReportError(f"the label {label!r} is used twice.", cell)
+    labels[label] = words
 
 
 def _section(section: list[int], level: int, cell: int) -> str:
@@ -166,8 +179,15 @@ def _refer(node: Any, labels: dict[str, str], cell: int) -> None:
             _refer(item, labels, cell)
     elif isinstance(node, dict):
         if node.get("kind") == "ref":
-            if node["label"] not in labels:
-                raise ReportError(f"nothing is labelled {node['label']!r}.", cell)
-            node["text"] = labels[node["label"]]
+            _resolve(node, labels, cell)
         for part in ("body", "blocks", "items", "rows"):
             _refer(node.get(part), labels, cell)
+
+
+def _resolve(ref: Block, labels: dict[str, str], cell: int) -> None:
+    if ref["label"] not in labels:
+        raise ReportError(f"nothing is labelled {ref['label']!r}.", cell)
+    ref["text"] = labels[ref["label"]]
+    if not ref["text"]:
+        # A sentence stands there instead: the reference keeps its words, and leads nowhere.
+        ref.update(kind="text", text=plain_text(ref["body"]))

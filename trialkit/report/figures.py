@@ -8,6 +8,7 @@ import pandas as pd
 from .blocks import Figure
 from .canvas import INK, RULE, SOFT, TALLEST_IN, TimeAxis, drawn, new_axes, pens, time_axis, to_svg
 from .marks import Mark, mix_marks
+from .needs import needs
 from .printing import print_hours
 from .selection import criterion_label, mix_codes, mix_names, mix_order, of_criterion
 from .words import strip_alt, vessel_alt
@@ -177,6 +178,7 @@ def _finish_vessels(ax: Any, axis: TimeAxis, bottom: float) -> None:
     axis.draw(ax)
 
 
+@needs("verdicts", "strip", "No single readings were given, only intervals.")
 def strip_figure(results: Any, *, criterion: str | None = None) -> Figure:
     """
     How every vessel was judged at every session, as a strip of cells.

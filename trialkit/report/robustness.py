@@ -5,13 +5,15 @@ from typing import Any
 
 import pandas as pd
 
-from .blocks import Figure
+from .blocks import Figure, Prose
 from .canvas import INK, SOFT, drawn, new_axes, pens, rows_of, time_axis, to_svg
 from .marks import mix_marks
+from .needs import needs
 from .selection import criterion_label, mix_codes, mix_names, mix_order
 from .verdicts import agreement_alt, plan_alt, sensitivity_alt
 
 
+@needs("sensitivity_summary", "sensitivity-figure", "No other definition of clear was tried.")
 def sensitivity_figure(results: Any, *, criterion: str | None = None) -> Figure:
     """
     How far the typical times move when "clear" is defined in other ways.
@@ -71,7 +73,8 @@ def _draw_span(ax: Any, row: Any, mark: Any, axis: Any, y: float) -> None:
         ax.plot(axis.at(float(row["estimate"])), y, mark.marker, color=mark.color, ms=5.5)
 
 
-def agreement_figure(results: Any) -> Figure:
+@needs("agreement", "agreement-figure", "One rater made all calls: no agreement to measure.")
+def agreement_figure(results: Any) -> Figure | Prose:
     """
     How far the raters agree, each measure with its limits.
 
@@ -87,6 +90,8 @@ def agreement_figure(results: Any) -> Figure:
     """
     table = results["agreement"]
     table = table[table["unit"].fillna("") == ""].reset_index(drop=True)
+    if table.empty:
+        return Prose("No measure of agreement is free of a unit.", "agreement-figure")
     with pens("agreement-figure"):
         figure, ax = new_axes(0.7 + 0.26 * max(1, len(table)))
         for y, row in table.iterrows():
@@ -109,6 +114,11 @@ def agreement_figure(results: Any) -> Figure:
     )
 
 
+@needs(
+    "verdicts",
+    "plan-figure",
+    "No single readings were given, only intervals.",
+)
 def plan_figure(results: Any) -> Figure:
     """
     When readings were planned and when they were taken.
