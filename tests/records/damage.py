@@ -101,6 +101,8 @@ def copied_cell(grid: Grid, rng: random.Random) -> Grid:
 
 def exchanged_cells(grid: Grid, rng: random.Random) -> Grid:
     (row, column), (other, second) = _cell(grid, rng), _cell(grid, rng)
+    if column == second == _column(grid, "value"):
+        return grid
     grid[row][column], grid[other][second] = grid[other][second], grid[row][column]
     return grid
 
@@ -199,7 +201,12 @@ def column_shifted_down(grid: Grid, rng: random.Random) -> Grid:
 
 def filled_down(grid: Grid, rng: random.Random) -> Grid:
     start, column = _cell(grid, rng)
-    for row in grid[start : start + rng.randrange(8, 20)]:
+    rows = grid[start : start + rng.randrange(8, 20)]
+    changed = sum(row[column] != grid[start][column] for row in rows)
+    # A few equal values in place of others are as plausible as the others were.
+    if column == _column(grid, "value") and changed < 5:
+        return grid
+    for row in rows:
         row[column] = grid[start][column]
     return grid
 

@@ -28,6 +28,7 @@ def design_problems(
     """
     trial = vessels[vessels["role"] == "trial"]
     found = _unused_mixes(trial, mixes) + _blocks(trial) + _places(vessels)
+    found += _stray_references(vessels)
     found += _starts(vessels) + _doses(trial, mixes) + _volumes(vessels)
     return found + _losses(vessels, protocol)
 
@@ -48,6 +49,18 @@ def key_problem(key: dict[str, str], protocol: Protocol, nonce: str) -> list[Pro
     return [Problem("key.csv", None, "", "", "warn", message, fix, 0)]
 
 
+def _stray_references(vessels: pd.DataFrame) -> list[Problem]:
+    """A warning for a reference in a block that no trial vessel is in."""
+    own = set(vessels.loc[vessels["role"] == "trial", "block"])
+    references = vessels[vessels["role"] == "reference"]
+    message, fix = "the reference is in a block without other vessels", "Correct its block."
+    return [
+        _warn("block", f"{vessel} in {block}", message, fix)
+        for vessel, block in zip(references["vessel"], references["block"], strict=True)
+        if block and block not in own
+    ]
+
+
 def _warn(column: str, value: str, message: str, fix: str) -> Problem:
     return Problem(_FILE, None, column, value, "warn", message, fix)
 
@@ -65,12 +78,12 @@ def _blocks(trial: pd.DataFrame) -> list[Problem]:
     """Blocks that break the pattern "every mix once" that most of them keep; odd sizes."""
     found = []
     sizes = Counter(trial["block"])
-    usual_size = Counter(sizes.values()).most_common(1)[0][0] if sizes else 0
-    if len(sizes) > 1 and list(sizes.values()).count(usual_size) > len(sizes) / 2:
-        for block, size in sizes.items():
-            if size != usual_size:
-                message = f"a block has another number of vessels than the usual {usual_size}"
-                found.append(_warn("block", f"{block or '(none)'}: {size}", message, "Correct it."))
+    if len(set(sizes.values())) > 1 or ("" in sizes and len(sizes) > 1):
+        message = "the blocks hold different numbers of vessels"
+        shown = ", ".join(f"{block or '(none)'} {n}" for block, n in sorted(sizes.items()))
+        found.append(
+            _warn("block", shown, message, "Correct the block, or nothing if it is right.")
+        )
     known = trial[trial["mix"] != ""]
     pairs = Counter(zip(known["block"], known["mix"], strict=True))
     twice = {pair for pair, count in pairs.items() if count > 1}

@@ -72,7 +72,8 @@ def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
         The value that was expected, in the reading's unit.
     """
     values = group["value"]
-    step = _step(values)
+    # A reader who counts lines is sure of them; a meter flickers by its last digit.
+    step = _step(values) / (2 if better else 1)
     shift = _shift(values, step)
     scaled = values if shift is None else np.log(values + shift)
     smallest = step if shift is None else np.maximum(step / (values + shift), _SLIGHT)
@@ -86,7 +87,8 @@ def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
     )
     for low, high in spans:
         off = np.maximum(np.maximum(low - scaled, scaled - high), 0)
-        usual = np.maximum(_usual(group, off), smallest)
+        wide = np.where(np.isfinite(high - low), (high - low) / 4, 0)
+        usual = np.maximum(np.maximum(_usual(group, off), smallest), wide)
         closer = ~np.isnan(off) & (usual < best)
         wild = np.fmax(wild, off / usual / _WILD)
         best = np.where(closer, usual, best)
@@ -97,7 +99,7 @@ def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
 
 
 def _step(values: np.ndarray) -> float:
-    """The smallest step between values: no departure is smaller than one of it."""
+    """The smallest step between values: no departure is smaller than it."""
     distinct = np.unique(values.round(9))
     return float(np.diff(distinct).min()) if len(distinct) > 1 else 1.0
 

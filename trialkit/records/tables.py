@@ -111,11 +111,31 @@ def read_vessels(folder: Folder, protocol: Protocol, mixes: frozenset[str]) -> p
     table = load_table(folder, "vessels.csv", VESSEL_COLUMNS, 2)
     if table is None:
         return None
+    folder.found += _absent_columns(table)
     frame = _vessel_frame(table, protocol, folder.found)
     _refuse_twins(table, "vessel", frame["vessel"].tolist(), folder.found)
     frame["mix"] = _mixes_of(folder, table, frame, mixes, protocol)
     folder.found += _role_problems(table, frame)
     return _some_rows(_once(frame, "vessel"), "vessels.csv", folder.found)
+
+
+def _absent_columns(table: Table) -> list[Problem]:
+    """A warning for each usual column that vessels.csv does without."""
+    fix = "Add the column, or nothing if it does not apply."
+    return [
+        Problem(
+            table.file,
+            table.header_row,
+            name,
+            "",
+            "warn",
+            "this usual column is missing; it counts as empty",
+            fix,
+            0,
+        )
+        for name in ("block", "place", "volume_l", "dose_g", "start")
+        if name not in table.columns
+    ]
 
 
 def _vessel_frame(table: Table, protocol: Protocol, found: list[Problem]) -> pd.DataFrame:

@@ -104,7 +104,8 @@ def _off_order(rows: Rows) -> np.ndarray:
     order = np.lexsort((rows["row"], ids))
     same = np.diff(ids[order]) == 0
     steps = np.diff(rows["moment_h"][order])
-    back, still = same & (steps < -1e-9), same & (np.abs(steps) <= 1e-9)
+    moved = np.diff(rows.codes("vessel")[order]) != 0
+    back, still = same & (steps < -1e-9), same & moved & (np.abs(steps) <= 1e-9)
     guilty = np.zeros(len(rows), bool)
     rare = (1 - _HABIT) * same.sum()
     if same.sum() < 20 or back.sum() > rare:

@@ -21,11 +21,11 @@ class TrialDataError(ValueError):
     """
 
     def __init__(self, problems: pd.DataFrame):
-        super().__init__(format_problems(problems))
+        super().__init__(problems)
         self.problems = problems
 
-    def __reduce__(self):
-        return type(self), (self.problems,)
+    def __str__(self) -> str:
+        return format_problems(self.problems)
 
 
 @dataclass(frozen=True)
