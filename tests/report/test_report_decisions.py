@@ -168,3 +168,10 @@ def test_reference_to_what_is_absent_keeps_its_words(tmp_path):
         "text": "the picture",
     }
     assert [block["kind"] for block in document["blocks"]] == ["heading", "paragraph", "paragraph"]
+
+
+def test_no_comparison_is_said_once(results):
+    pairs = results["comparisons"].assign(verdict="no comparison")
+    tables = {**results.tables, "comparisons": pairs}
+    said = verdicts.answer_to_pairs(dataclasses.replace(results, tables=tables), "M01")
+    assert said == "With these vessels no mix can be told from another."

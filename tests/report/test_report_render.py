@@ -1,3 +1,4 @@
+import dataclasses
 import io
 import os
 import subprocess
@@ -207,3 +208,14 @@ def test_typesetting_takes_little(notebook):
     start = time.process_time()
     document_pdf(read_document(notebook))
     assert time.process_time() - start < 5
+
+
+def test_wide_table_turns_its_page(tmp_path):
+    frame = invented_results()["intervals"]
+    columns = ["vessel", "left_h", "right_h"]
+    table = tables.frame_table(frame, "x", "Wide", columns=columns)
+    wide = dataclasses.replace(table, wide=True)
+    notebook = executed(["# Wide", "Before.", wide, "After."], tmp_path / "n.ipynb")
+    pages = pypdf.PdfReader(io.BytesIO(document_pdf(read_document(notebook)))).pages
+    turned = [page.mediabox.width > page.mediabox.height for page in pages]
+    assert turned == [False, True, False]

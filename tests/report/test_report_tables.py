@@ -154,3 +154,12 @@ def test_names_are_not_read_as_markdown():
 ])  # fmt: skip
 def test_cells_print_by_the_kind_of_their_column(column, value, text):
     assert print_cell(column, value) == text
+
+
+def test_time_without_any_limit(results):
+    times = results["times"].copy()
+    first = (times["mix"] == "M01") & (times["term"] == "typical time")
+    times.loc[first, ["conf_low", "conf_high"]] = [0.0, INF]
+    changed = dataclasses.replace(results, tables={**results.tables, "times": times})
+    assert "about 1.2 h (these vessels set no limits)" in answer_sentence(changed)
+    assert "it takes more than one a mix" in prose.reading_guide(changed).text

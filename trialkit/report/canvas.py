@@ -141,7 +141,8 @@ class TimeAxis:
         if self.log:
             inner = [h for h in _HOURS if self.low <= h < self.window_h / 1.3]
             # Ten at most: halve from the short end, where they crowd no one if left out.
-            return [*inner[-9:], self.window_h]
+            beyond = [h for h in _HOURS if 1.3 * self.window_h < h < self.high]
+            return [*inner[-9:], self.window_h, *beyond[:3]]
         step = _round_step(self.window_h / 6)
         inner = [step * k for k in range(math.ceil(self.window_h / step))]
         return [h for h in inner if h < self.window_h - step / 2] + [self.window_h]
@@ -151,8 +152,8 @@ class TimeAxis:
         if self.log:
             axes.set_xscale("log")
         axes.set_xlim(self.low, self.high)
-        hours = self.ticks()
-        hours = hours[:: -max(1, math.ceil(len(hours) / ticks))][::-1]
+        every = max(1, math.ceil(len(self.ticks()) / ticks))
+        hours = self.ticks()[::-every][::-1]
         axes.set_xticks(hours, [f"{h:g}" for h in hours])
         axes.minorticks_off()
         axes.grid(axis="x")

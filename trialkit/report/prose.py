@@ -85,11 +85,9 @@ def reading_guide(results: Any, *, criterion: str | None = None) -> Prose:
     for mix, row in list(typical.items())[:1]:
         name = escape(mix_names(results)[mix])
         time = print_time(row.estimate, floor_of(row, window), row.conf_high)
-        between = print_interval(row.conf_low, row.conf_high)
         parts.append(
             f"**Typical time.** For {name} it is {time}: half of all batches like these are clear "
-            f"by then, the other half later. The limits, {between} h, say how far off this may "
-            f"be: a method that sets such limits catches the true time in {level} of trials."
+            f"by then, the other half later. {_about_limits(row, level)}"
         )
         if mix in assured and assured[mix].conf_high < math.inf:
             parts.append(
@@ -107,6 +105,15 @@ def reading_guide(results: Any, *, criterion: str | None = None) -> Prose:
         "don't make it more batches. All limits are computed from the number of vessels.",
     ]
     return Prose("\n\n".join(parts))
+
+
+def _about_limits(row: Any, level: str) -> str:
+    if row.conf_low <= 0 and row.conf_high == math.inf:
+        return "How far off this may be these vessels can't say: it takes more than one a mix."
+    return (
+        f"The limits, {print_interval(row.conf_low, row.conf_high)} h, say how far off this may "
+        f"be: a method that sets such limits catches the true time in {level} of trials."
+    )
 
 
 def limits(results: Any, *, criterion: str | None = None) -> Prose:

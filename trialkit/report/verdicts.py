@@ -224,6 +224,8 @@ def answer_to_pairs(results: Any, mix: str, criterion: str | None = None) -> str
     wanted = results.meta["primary"] if criterion is None else criterion
     pairs, names = results["comparisons"], mix_names(results)
     pairs = pairs[(pairs["criterion"] == wanted) & pairs["mix_b"].isin(names)]
+    if len(pairs) and pairs["verdict"].str.startswith(_OPEN[1]).all():
+        return "With these vessels no mix can be told from another."
     found: dict[str, list[str]] = {"sooner": [], "later": [], "open": []}
     for row in pairs[(pairs["mix_a"] == mix) | (pairs["mix_b"] == mix)].itertuples(index=False):
         other = row.mix_b if row.mix_a == mix else row.mix_a

@@ -203,7 +203,26 @@ def answer_sentence(results: Any, criterion: str | None = None) -> str:
 
 
 def _about(row: Any, conf_level: float) -> str:
-    limits = print_interval(row.conf_low, row.conf_high)
+    limits = limit_words(row, conf_level)
     if row.estimate <= 0:
-        return f"before the first reading ({conf_level * 100:g}% limits: {limits} h)"
-    return f"about {print_hours(row.estimate)} h ({conf_level * 100:g}% limits: {limits} h)"
+        return f"before the first reading ({limits})"
+    return f"about {print_hours(row.estimate)} h ({limits})"
+
+
+def limit_words(row: Any, conf_level: float) -> str:
+    """
+    The limits of a time in words, also where there are none.
+
+    Parameters
+    ----------
+    row : namedtuple
+        A row of the times.
+    conf_level : float
+
+    Returns
+    -------
+    str
+    """
+    if row.conf_low <= 0 and row.conf_high == math.inf:
+        return "these vessels set no limits"
+    return f"{conf_level * 100:g}% limits: {print_interval(row.conf_low, row.conf_high)} h"
