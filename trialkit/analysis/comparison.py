@@ -13,6 +13,7 @@ from trialkit.analysis.comparison_words import (
     comparison_verdict,
 )
 from trialkit.records.trial import Trial
+from trialkit.stats.contrasts import pair_contrasts
 from trialkit.stats.multiplicity import adjust_p_values
 from trialkit.stats.pairs import pair_p_values
 
@@ -97,7 +98,7 @@ def compare_mixes(
     intervals, plan = prepared(data, criterion, plan, adjust)
     pairs = declared_pairs(intervals, plan)
     basis = comparison_basis(intervals, plan, adjust)
-    table = pd.DataFrame([_estimate_row(pair, basis, plan) for pair in pairs])
+    table = _estimates(pairs, basis, plan)
     if not adjust:
         table = table.assign(**_robust_columns(intervals, pairs, plan, basis))
     if basis.shuffles:
@@ -106,34 +107,29 @@ def compare_mixes(
     return _worded(table, plan.conf_level, basis)
 
 
-def _estimate_row(pair, basis: Basis, plan: ComparisonPlan) -> dict:
-    (mix, other), counts = pair, basis.counts
-    row = {
-        "mix_a": mix,
-        "mix_b": other,
-        "term": "ratio of times",
-        # What the data say when nothing can be said: any ratio will do.
-        "estimate": 1.0,
-        "conf_low": 0.0,
-        "conf_high": np.inf,
-        "conf_level": plan.conf_level,
-        "p_value": 1.0,
-        "n_a": int(counts.loc[mix, "n"]),
-        "n_event_a": int(counts.loc[mix, "n_event"]),
-        "n_b": int(counts.loc[other, "n"]),
-        "n_event_b": int(counts.loc[other, "n_event"]),
-        "unit": "",
-        "method": "none",
-    }
+def _estimates(pairs, basis: Basis, plan: ComparisonPlan) -> pd.DataFrame:
+    """Ratio, interval and counts of every pair."""
+    first, second = ([pair[side] for pair in pairs] for side in (0, 1))
+    table = pd.DataFrame({"mix_a": first, "mix_b": second, "term": "ratio of times"})
+    for side, mixes in (("a", first), ("b", second)):
+        counts = basis.counts.loc[mixes]
+        table[f"n_{side}"] = counts["n"].to_numpy()
+        table[f"n_event_{side}"] = counts["n_event"].to_numpy()
+    return table.assign(unit="", conf_level=plan.conf_level, **_ratios(pairs, basis, plan))
+
+
+def _ratios(pairs, basis: Basis, plan: ComparisonPlan) -> dict:
     if basis.fit is None:
-        return row
-    found = basis.fit.contrast(mix, other, conf_level=plan.conf_level).iloc[0]
-    keep = ["estimate", "conf_low", "conf_high", "p_value", "method"]
-    row |= found[keep].to_dict()
+        # What the data say when nothing can be said: any ratio will do.
+        open_ended = {"estimate": 1.0, "conf_low": 0.0, "conf_high": np.inf}
+        return {**open_ended, "p_value": 1.0, "method": "none"}
+    found = pair_contrasts(basis.fit, pairs, conf_level=plan.conf_level)
+    columns = {name: found[name] for name in ("estimate", "conf_low", "conf_high", "p_value")}
+    method = found.loc[0, "method"]
     if basis.scale is not None:
-        row["method"] += f", scale {plan.scale:g} declared from other trials"
-        row["method"] += f" ({plan.scale_source})" if plan.scale_source else ""
-    return row
+        method += f", scale {plan.scale:g} declared from other trials"
+        method += f" ({plan.scale_source})" if plan.scale_source else ""
+    return {**columns, "method": method}
 
 
 def _robust_columns(intervals, pairs, plan: ComparisonPlan, basis: Basis) -> dict:

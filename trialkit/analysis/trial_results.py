@@ -108,7 +108,8 @@ def _decisions(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd
         "overall": {n: overall_difference(i, plan=plan) for n, i in intervals.items()},
         "comparisons": pairs,
         "comparisons_in_blocks": {
-            n: compare_mixes(i, plan=plan, adjust=["block"]) for n, i in intervals.items()
+            name: compare_mixes(intervals[name], plan=plan, adjust=["block"])
+            for name in list(intervals)[:1]
         },
         "ranks": ranked,
     }

@@ -7,11 +7,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from firthmodels import FirthLogisticRegression
 from scipy.linalg import null_space
 from scipy.optimize import brentq, minimize
 from scipy.special import expit, xlogy
-from sklearn.exceptions import ConvergenceWarning
 
 MAX_DOUBLINGS = 24  # of the step away from the estimate, before a limit is called infinite
 
@@ -81,11 +79,15 @@ def _cluster_weights(cluster, trials) -> np.ndarray:
     return 1.0 / np.bincount(cluster, weights=trials)[cluster]
 
 
-def fit_penalised(rows, outcome, weights, penalty: float, offset=None) -> FirthLogisticRegression:
+def fit_penalised(rows, outcome, weights, penalty: float, offset=None):
     """The library's fit (penalty 0.5 Firth, 0 plain likelihood) at the tightest tolerance it takes.
 
     Its line search gives up where rounding hides the last gain, so looser ones follow.
     """
+    # Imported here: it brings scikit-learn along, which a report without scores never needs.
+    from firthmodels import FirthLogisticRegression
+    from sklearn.exceptions import ConvergenceWarning
+
     for tolerance in (1e-8, 1e-6, 1e-4):
         model = FirthLogisticRegression(
             fit_intercept=False, penalty_weight=penalty, gtol=tolerance, xtol=tolerance,

@@ -141,6 +141,7 @@ def bound(search: Search, start: np.ndarray, theta: np.ndarray, inner: np.ndarra
         low=search.direction * inner,
         high=np.full(len(start), np.inf),
         stride=np.ones(len(start)),
+        moved=np.full(len(start), np.inf),
     )
     for _ in range(MAX_SEARCH):
         rows = np.flatnonzero(~done)
@@ -152,13 +153,14 @@ def bound(search: Search, start: np.ndarray, theta: np.ndarray, inner: np.ndarra
 
 @dataclass(frozen=True, eq=False)
 class _Front:
-    """How far each search has come: place, parameters there, brackets outward, next stride."""
+    """How far each search has come: place, parameters there, brackets, next stride, last move."""
 
     y: np.ndarray
     theta: np.ndarray
     low: np.ndarray
     high: np.ndarray
     stride: np.ndarray
+    moved: np.ndarray
 
 
 def _advance(part: Search, front: _Front, rows, start) -> np.ndarray:
@@ -174,7 +176,11 @@ def _advance(part: Search, front: _Front, rows, start) -> np.ndarray:
     with np.errstate(divide="ignore", invalid="ignore"):
         # Far outside the deviance may grow like an exponential: halve instead.
         step = np.where(height < 10 * target, ahead / slope, np.nan)
-    following = side * _next(at, step, low, high, front.stride[rows])
+        # Between two inflections Newton's steps can go to and fro for ever: halve the bracket
+        # unless a step is at most half as long as the one before.
+        slow = np.isfinite(high - low) & (np.abs(step) > front.moved[rows] / 2)
+    following = side * _next(at, np.where(slow, np.nan, step), low, high, front.stride[rows])
+    front.moved[rows] = np.abs(following - y)
     front.stride[rows] *= 2
     far = np.abs(y - start) > _FAR
     met = np.abs(ahead) < _NEAR
@@ -195,4 +201,6 @@ def _next(at, step, low, high, stride):
     bracketed = np.isfinite(low) & np.isfinite(high)
     outside = (proposal <= low) | (proposal >= high)
     middle = (np.where(bracketed, low, 0.0) + np.where(bracketed, high, 0.0)) / 2
-    return np.where(bracketed & (outside | ~sound), middle, proposal)
+    # Next to a jump Newton's steps may swing for ever: halve once they had their time.
+    swinging = stride > 2.0**10
+    return np.where(bracketed & (outside | ~sound | swinging), middle, proposal)

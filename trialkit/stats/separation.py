@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from firthmodels import detect_separation
 from scipy.linalg import LinAlgError
 from scipy.optimize import linprog
 
@@ -75,6 +74,9 @@ def find_separation(design, outcome, terms) -> Separation:
     >>> print(find_separation([[1, 0], [1, 0], [1, 1], [1, 1]], [0, 1, 1, 1], ["const", "mix B"]))
     separation: the outcome is foretold without error, no finite estimate for mix B (+inf)
     """
+    # Imported here: it brings scikit-learn along, which a report without scores never needs.
+    from firthmodels import detect_separation
+
     design, outcome = np.asarray(design, float), np.asarray(outcome, float)
     if np.unique(outcome).size < 2:
         # The library wants both outcomes; a row of zeros adds the other one and no constraint.
