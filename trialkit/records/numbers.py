@@ -12,7 +12,7 @@ SPACES = " \t\u00a0\u2007\u2009\u202f\u3000"
 # ASCII digits only: float() would also take Arabic digits, underscores, "inf" and "1e5".
 _NUMBER = re.compile(
     r"(?P<limit>[<>]?)\s*(?P<digits>[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+))"
-    r"(?P<exponent>[eE][+-][0-9]{1,2})?\s*(?P<unit>[A-Za-z%‰°ºµ][^0-9]*)?"
+    r"(?P<exponent>[eE][+-][0-9]{1,2})?\s*(?P<unit>(?![oOlIS]$)[A-Za-z%‰°ºµ][^0-9]*)?"
 )
 
 _EMPTY_FIX = "Leave the cell empty when nothing was read."

@@ -104,6 +104,16 @@ def density_from_salinity(salinity: ArrayLike, temperature_c: ArrayLike) -> np.n
     temperature_c : array_like
         Degrees Celsius.
 
+    Returns
+    -------
+    float or ndarray
+        kg/m3; NaN where an input is NaN.
+
+    References
+    ----------
+    IOC, SCOR & IAPSO 2010, The international thermodynamic equation of seawater, Manuals and
+    Guides 56, UNESCO.
+
     Examples
     --------
     >>> round(density_from_salinity(35.0, 25.0), 2), round(density_from_salinity(0.0, 25.0), 2)
@@ -114,6 +124,18 @@ def density_from_salinity(salinity: ArrayLike, temperature_c: ArrayLike) -> np.n
 
 def salinity_from_density(density: ArrayLike, temperature_c: ArrayLike) -> np.ndarray | float:
     """Practical salinity from density in kg/m3 at a temperature in degrees Celsius.
+
+    Parameters
+    ----------
+    density : array_like
+        kg/m3 at the pressure of the atmosphere.
+    temperature_c : array_like
+        Degrees Celsius.
+
+    Returns
+    -------
+    float or ndarray
+        Practical salinity (no unit); NaN where an input is NaN.
 
     Raises
     ------
@@ -174,6 +196,11 @@ def salinity_from_specific_gravity(
         The scale's temperatures, as in `specific_gravity_from_salinity`.
     sample_c : array_like, optional
         Temperature of the sample when it is not that of the scale.
+
+    Returns
+    -------
+    float or ndarray
+        Practical salinity (no unit).
 
     Raises
     ------
