@@ -47,14 +47,21 @@ from .planning.seal_check import check_seal as check_seal
 from .planning.simulate import fill_planned as fill_planned
 from .planning.simulate import simulate_trial as simulate_trial
 from .records.check import check_trial as check_trial
+from .records.export import write_readings as write_readings
 from .records.kinds import KINDS as KINDS
 from .records.kinds import ReadingKind as ReadingKind
+from .records.problems import format_problems as format_problems
 from .records.read import read_trial as read_trial
+from .records.salinity import density_from_salinity as density_from_salinity
+from .records.salinity import salinity_from_conductivity as salinity_from_conductivity
+from .records.salinity import salinity_from_density as salinity_from_density
+from .records.salinity import salinity_from_specific_gravity as salinity_from_specific_gravity
 from .records.trial import Claim as Claim
 from .records.trial import Criterion as Criterion
 from .records.trial import Protocol as Protocol
 from .records.trial import Trial as Trial
 from .records.trial import TrialDataError as TrialDataError
+from .records.workbook import write_workbook as write_workbook
 from .report.cover import answer as answer
 from .report.curves import curve_figure as curve_figure
 from .report.curves import forest_figure as forest_figure
@@ -195,6 +202,7 @@ __all__ = [
     "criteria_table",
     "curve_figure",
     "declared_words",
+    "density_from_salinity",
     "detection_limits",
     "detection_table",
     "dose_table",
@@ -214,6 +222,7 @@ __all__ = [
     "fit_table",
     "fit_turnbull",
     "forest_figure",
+    "format_problems",
     "gwet_agreement",
     "has_storage",
     "input_table",
@@ -260,6 +269,9 @@ __all__ = [
     "ros_summary",
     "run_notebook",
     "salinity_figure",
+    "salinity_from_conductivity",
+    "salinity_from_density",
+    "salinity_from_specific_gravity",
     "salinity_homogeneity",
     "schedule_table",
     "seal_trial",
@@ -289,5 +301,7 @@ __all__ = [
     "vessel_figure",
     "weighted_kappa",
     "write_plan",
+    "write_readings",
     "write_results",
+    "write_workbook",
 ]
