@@ -20,6 +20,9 @@ _PENS = {
     "font.family": [FAMILY, FALLBACK],
     "font.size": 8.0,
     "text.parse_math": False,
+    "figure.facecolor": "none",
+    "figure.dpi": 72.0,
+    "axes.facecolor": "none",
     "text.color": INK,
     "axes.labelcolor": INK,
     "axes.labelsize": 8.0,
@@ -105,9 +108,14 @@ def to_svg(figure: Any) -> str:
     -------
     str
     """
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+    # Arrange once and draw once: `savefig` would do both twice.
+    figure.get_layout_engine().execute(figure)
+    figure.set_layout_engine("none")
     file = io.StringIO()
     nothing = dict.fromkeys(("Date", "Creator", "Format", "Type"))
-    figure.savefig(file, format="svg", transparent=True, metadata=nothing)
+    FigureCanvasSVG(figure).print_svg(file, metadata=nothing)
     text = file.getvalue()
     return text[text.index("<svg") :]
 
