@@ -2,6 +2,8 @@ from .analysis.balance import add_covariates as add_covariates
 from .analysis.balance import check_balance as check_balance
 from .analysis.balance import vessel_covariates as vessel_covariates
 from .analysis.before_after import quantity_changes as quantity_changes
+from .analysis.borrowed_scale import borrowed_scale as borrowed_scale
+from .analysis.borrowed_scale import scale_toml as scale_toml
 from .analysis.claims import assess_claim as assess_claim
 from .analysis.claims import assess_claims as assess_claims
 from .analysis.clarity_kept import clarity_kept as clarity_kept
@@ -19,6 +21,9 @@ from .analysis.rater_alone import claims_by_rater as claims_by_rater
 from .analysis.rater_alone import times_by_rater as times_by_rater
 from .analysis.rater_drift import rater_drift as rater_drift
 from .analysis.raters import rater_agreement as rater_agreement
+from .analysis.rerun import pool_trials as pool_trials
+from .analysis.rerun_join import PoolingRules as PoolingRules
+from .analysis.rerun_record import record_trial as record_trial
 from .analysis.residue import residue_summary as residue_summary
 from .analysis.residue_scores import residue_scores as residue_scores
 from .analysis.results import Results as Results
@@ -46,6 +51,9 @@ from .planning.seal import seal_trial as seal_trial
 from .planning.seal_check import check_seal as check_seal
 from .planning.simulate import fill_planned as fill_planned
 from .planning.simulate import simulate_trial as simulate_trial
+from .pool import describe_pool as describe_pool
+from .pool import named_paths as named_paths
+from .pool import pool_folders as pool_folders
 from .records.check import check_trial as check_trial
 from .records.export import write_readings as write_readings
 from .records.kinds import KINDS as KINDS
@@ -78,6 +86,16 @@ from .report.declared import declared_words as declared_words
 from .report.document import ReportError as ReportError
 from .report.figures import strip_figure as strip_figure
 from .report.figures import vessel_figure as vessel_figure
+from .report.pooled_figures import pooled_figure as pooled_figure
+from .report.pooled_tables import flags_table as flags_table
+from .report.pooled_tables import influence_table as influence_table
+from .report.pooled_tables import left_out_table as left_out_table
+from .report.pooled_tables import pooled_answer as pooled_answer
+from .report.pooled_tables import pooled_pairs_table as pooled_pairs_table
+from .report.pooled_tables import pooled_spread_table as pooled_spread_table
+from .report.pooled_tables import pooled_times_table as pooled_times_table
+from .report.pooled_tables import pooled_trials_table as pooled_trials_table
+from .report.pooled_tables import summary_pool_table as summary_pool_table
 from .report.prose import findings as findings
 from .report.prose import limits as limits
 from .report.prose import methods as methods
@@ -127,6 +145,8 @@ from .stats.estimate import proportion_exact as proportion_exact
 from .stats.intraclass import intraclass_correlation as intraclass_correlation
 from .stats.inverse_prediction import inverse_prediction as inverse_prediction
 from .stats.logistic import fit_logistic as fit_logistic
+from .stats.mixed_aft import MixedAftFit as MixedAftFit
+from .stats.mixed_aft import fit_mixed_aft as fit_mixed_aft
 from .stats.multiplicity import adjust_p_values as adjust_p_values
 from .stats.multiplicity import compact_letters as compact_letters
 from .stats.multiplicity import tukey_pairs as tukey_pairs
@@ -140,6 +160,8 @@ from .stats.pairs import pair_p_values as pair_p_values
 from .stats.permutation import PermutationTest as PermutationTest
 from .stats.permutation import permutation_test as permutation_test
 from .stats.permutation import smallest_p_value as smallest_p_value
+from .stats.pooling import PooledFit as PooledFit
+from .stats.pooling import pool_estimates as pool_estimates
 from .stats.ranks import rank_sets as rank_sets
 from .stats.ranks import share_first as share_first
 from .stats.scores import interval_scores as interval_scores
@@ -158,9 +180,12 @@ __all__ = [
     "ComparisonPlan",
     "Criterion",
     "Estimate",
+    "MixedAftFit",
     "NotebookFailed",
     "OwnScaleFit",
     "PermutationTest",
+    "PooledFit",
+    "PoolingRules",
     "PowerQuestion",
     "Protocol",
     "ReadingKind",
@@ -180,6 +205,7 @@ __all__ = [
     "assess_claims",
     "at_risk_table",
     "balance_table",
+    "borrowed_scale",
     "bundle_trial",
     "changes_table",
     "check_balance",
@@ -203,6 +229,7 @@ __all__ = [
     "curve_figure",
     "declared_words",
     "density_from_salinity",
+    "describe_pool",
     "detection_limits",
     "detection_table",
     "dose_table",
@@ -216,15 +243,18 @@ __all__ = [
     "findings",
     "fit_aft",
     "fit_logistic",
+    "fit_mixed_aft",
     "fit_nondetects",
     "fit_ordinal",
     "fit_own_scales",
     "fit_table",
     "fit_turnbull",
+    "flags_table",
     "forest_figure",
     "format_problems",
     "gwet_agreement",
     "has_storage",
+    "influence_table",
     "input_table",
     "interval_scores",
     "intraclass_correlation",
@@ -232,11 +262,13 @@ __all__ = [
     "kept_table",
     "krippendorff_alpha",
     "lay_out_blocks",
+    "left_out_table",
     "limits",
     "limits_of_agreement",
     "line_scores",
     "methods",
     "mix_table",
+    "named_paths",
     "open_bundle",
     "ordinal_contrast",
     "overall_difference",
@@ -244,6 +276,15 @@ __all__ = [
     "permutation_test",
     "plan_figure",
     "plan_trial",
+    "pool_estimates",
+    "pool_folders",
+    "pool_trials",
+    "pooled_answer",
+    "pooled_figure",
+    "pooled_pairs_table",
+    "pooled_spread_table",
+    "pooled_times_table",
+    "pooled_trials_table",
     "preview_plan",
     "problem_table",
     "proportion_exact",
@@ -260,6 +301,7 @@ __all__ = [
     "read_trial",
     "reading_guide",
     "recommend_mixing_time",
+    "record_trial",
     "render_report",
     "residue_figure",
     "residue_pairs_table",
@@ -273,6 +315,7 @@ __all__ = [
     "salinity_from_density",
     "salinity_from_specific_gravity",
     "salinity_homogeneity",
+    "scale_toml",
     "schedule_table",
     "seal_trial",
     "sensitivity",
@@ -290,6 +333,7 @@ __all__ = [
     "storage_tables",
     "storage_words",
     "strip_figure",
+    "summary_pool_table",
     "times_by_rater",
     "times_table",
     "trial_results",

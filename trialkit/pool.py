@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import zipfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -17,7 +18,7 @@ from trialkit.analysis.results import Results
 from trialkit.records.read import read_trial
 from trialkit.records.trial import TrialDataError
 
-__all__ = ["describe_pool", "pool_folders", "read_records"]
+__all__ = ["describe_pool", "named_paths", "pool_folders", "read_records"]
 
 INPUTS = "trial"  # where a bundle keeps the trial folder
 
@@ -104,6 +105,32 @@ def read_records(paths: Iterable[str | Path], *, n_jobs: int | None = None):
         else:
             skipped.append(found)
     return records, skipped
+
+
+def named_paths(folders: str, folders_file: str = "") -> list[str]:
+    """The folders and bundles that a notebook's parameters name.
+
+    Parameters
+    ----------
+    folders : str
+        Paths with spaces between them, quoted where a path holds one.
+    folders_file : str
+        A text file with one path a line; when given, the first is not looked at.
+
+    Returns
+    -------
+    list of str
+        Paths, sorted, each once.
+
+    Examples
+    --------
+    >>> named_paths("b a 'my trial' a")
+    ['a', 'b', 'my trial']
+    """
+    if folders_file:
+        lines = Path(folders_file).read_text(encoding="utf-8").splitlines()
+        return sorted({line.strip() for line in lines if line.strip()})
+    return sorted(set(shlex.split(folders)))
 
 
 def describe_pool(results: Results) -> str:

@@ -250,9 +250,8 @@ def _vessels(code: str, record: TrialRecord, rules: dict, criterion: str, by_lot
 def _intervals(record: TrialRecord, name: str, rule) -> pd.DataFrame:
     if name in record.given:
         return record.given[name]
-    if rule is None:
-        return intervals_from_gaps(record.gaps[name])
-    tolerance, hold, rater_rule = rule
+    own = record.criteria[name]
+    tolerance, hold, rater_rule = rule or (own.tolerance, own.hold, own.rater_rule)
     options = {"tolerance": tolerance, "hold": hold, "rater_rule": rater_rule}
     return intervals_from_gaps(record.gaps[name], **options)
 

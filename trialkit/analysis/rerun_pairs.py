@@ -12,6 +12,7 @@ from trialkit.stats.multiplicity import adjust_p_values
 __all__ = ["pooled_pairs"]
 
 POWER = 0.8
+MOST_TRIALS = 10_000
 COLUMNS = [
     "mix_a", "mix_b", "ratio", "conf_low", "conf_high", "conf_level", "p_value", "p_adjusted",
     "n_trials", "more_trials", "decision",
@@ -76,4 +77,5 @@ def _more(row, error: float, n_pairs: int) -> float:
         df = row.df * (1 + more / row.n_trials)
         reach = stats.t.ppf(1 - error / n_pairs / 2, df) + stats.t.ppf(POWER, df)
         more = max(1.0, row.n_trials * ((reach * row.std_error / difference) ** 2 - 1))
-    return float(np.ceil(more))
+    # A ratio that looks like 1 asks for any number: that is no plan.
+    return float(np.ceil(more)) if more <= MOST_TRIALS else np.inf

@@ -1,0 +1,343 @@
+"""Pooling of many trials: who joins, what comes out, in which order it does not matter."""
+
+import json
+import os
+import shutil
+import zipfile
+from dataclasses import replace
+from pathlib import Path
+
+import joblib
+import numpy as np
+import pandas as pd
+import pytest
+
+import trialkit as tk
+from trialkit.analysis.rerun_flags import CLOSE, close_agreement, trial_flags
+from trialkit.analysis.rerun_influence import leave_one_out
+from trialkit.analysis.rerun_join import join_trials
+from trialkit.analysis.rerun_pairs import pooled_pairs
+from trialkit.analysis.rerun_patterns import last_digit_p_value, reading_patterns
+from trialkit.pool import read_records
+from trialkit.stats.mixed_aft import fit_mixed_aft
+
+DEMO = [f"data/demo/{name}" for name in ("harbour", "rerun", "single")]
+FIT = ["left_h", "right_h", "mix", "trial"]
+
+
+@pytest.fixture(scope="module")
+def records():
+    found, skipped = read_records(DEMO)
+    assert skipped == []
+    return found
+
+
+@pytest.fixture(scope="module")
+def results(records):
+    return tk.pool_trials(records)
+
+
+def test_mixes_join_by_name_with_lot(results):
+    times = results["pooled_times"]
+    typical = times[times["term"] == "typical time"].set_index("mix")
+    # Alder with the same lot is in all three trials: 4 + 3 + 1 vessels; Hazel in one.
+    assert typical.loc["Alder, lot A-117", ["n", "n_trials"]].tolist() == [8, 3]
+    assert typical.loc["Hazel, lot H-331", "n_trials"] == 1
+
+
+def test_another_lot_is_another_mix_unless_asked(records):
+    other = replace(records[1], mixes=records[1].mixes.assign(lot="NEW"))
+    changed = [records[0], other, records[2]]
+    assert "Alder, lot NEW" in set(join_trials(changed).vessels["mix"])
+    names = set(join_trials(changed, tk.PoolingRules(by_lot=False)).vessels["mix"])
+    assert "Alder" in names
+    assert not any("lot" in name for name in names)
+
+
+def test_spaces_and_forms_of_letters_do_not_part_a_mix(tmp_path):
+    folder = tmp_path / "single"
+    shutil.copytree("data/demo/single", folder)
+    path = folder / "mixes.csv"
+    text = path.read_text(encoding="utf-8")
+    assert "M01,Alder,A-117" in text
+    path.write_text(text.replace("M01,Alder,", "M01, \uff21lder ,"), encoding="utf-8")
+    found, skipped = read_records([folder])
+    assert skipped == []
+    assert found[0].mixes["name"][0] == "Alder"
+
+
+def test_what_is_known_of_the_demo_comes_out(results):
+    """The vessels of one mix lie around its pooled time, and Linden never clears."""
+    times = results["pooled_times"].set_index(["mix", "term"])
+    own = results["pooled_vessels"]
+    alder = own[own["mix"] == "Alder, lot A-117"]
+    typical = times.loc[("Alder, lot A-117", "typical time")]
+    assert alder["left_h"].min() < typical["estimate"] < alder["right_h"].max()
+    linden = times.loc[("Linden, lot L-58", "typical time")]
+    assert linden["estimate"] == linden["conf_high"] == np.inf
+    assert 10 < linden["conf_low"] < 40
+
+
+def test_a_new_batch_is_less_certain_than_the_mean(results):
+    times = results["pooled_times"]
+    wide = times[times["term"] == "new batch"].set_index("mix")
+    narrow = times[times["term"] == "typical time"].set_index("mix")
+    placed = narrow.index[np.isfinite(narrow["estimate"])]
+    assert (wide.loc[placed, "conf_high"] > narrow.loc[placed, "conf_high"]).all()
+    assert (wide.loc[placed, "conf_low"] < narrow.loc[placed, "conf_low"]).all()
+
+
+def test_both_roads_lead_to_about_the_same_place(results):
+    times = results["pooled_times"]
+    vessels = times[times["term"] == "typical time"].set_index("mix")["estimate"]
+    summary = results["summary_pool"].set_index("mix")["estimate"]
+    assert len(summary)
+    assert summary.to_dict() == pytest.approx(vessels[summary.index].to_dict(), rel=0.25)
+
+
+def test_order_of_inputs_changes_no_byte(records, tmp_path):
+    for name, order in (("a", records), ("b", records[::-1])):
+        (tmp_path / name).mkdir()
+        skipped = [("x", "bad"), ("w", "worse")]
+        found = tk.pool_trials(order, skipped=skipped if name == "a" else skipped[::-1])
+        tk.write_results(found, tmp_path / name)
+    texts = [(tmp_path / name / "results.json").read_bytes() for name in "ab"]
+    assert texts[0] == texts[1]
+
+
+def test_the_same_trial_twice_counts_once(records):
+    joined = join_trials([*records, replace(records[0], source="copy")])
+    assert len(joined.trials) == 3
+    out = joined.left_out.iloc[0]
+    assert (out["source"], out["message"]) == ("harbour", "the same files as copy")
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"blinded": True}, "still blind"),
+        ({"criteria": {}}, "no criterion 'clarity'"),
+        ({"target_salinity": 20.0}, "aimed at salinity 20"),
+        ({"temperature_c": 5.0}, "water had 5 degrees"),
+        ({"volume_l": 1.0}, "vessels of 1 L"),
+    ],
+)
+def test_what_cannot_be_compared_is_left_out_with_a_reason(records, change, words):
+    odd = replace(records[1], source="odd", **change)
+    if "volume_l" in change:
+        records = [replace(r, volume_l=60.0) for r in records]
+    if "temperature_c" in change:
+        records = [replace(r, digest=str(k), temperature_c=21.0) for k, r in enumerate(records)]
+    joined = join_trials([records[0], odd, records[2]])
+    assert words in joined.left_out.set_index("source").loc["odd", "message"]
+    assert "odd" not in set(joined.trials["source"])
+
+
+def test_another_unit_is_not_compared(records):
+    rule = replace(records[1].criteria["clarity"], unit="score")
+    odd = replace(records[1], criteria={"clarity": rule})
+    left_out = join_trials([records[0], odd, records[2]]).left_out
+    assert "by clarity in score, most others by clarity in lines" in left_out["message"][0]
+
+
+def test_one_definition_of_clear_is_applied_to_all(records):
+    strict = replace(records[2].criteria["clarity"], tolerance=0.0, hold=3)
+    mixed = [*records[:2], replace(records[2], criteria={"clarity": strict})]
+    joined = join_trials(mixed)
+    assert joined.definition.startswith("one for all trials: clarity: within 1 ")
+    same = join_trials(records).vessels
+    pd.testing.assert_frame_equal(joined.vessels, same)
+    own = join_trials(mixed, tk.PoolingRules(common=False))
+    assert own.definition == "each trial's own"
+    # A smaller tolerance held for longer: no vessel clears earlier, some later.
+    alike = same["trial"] != "T0003"
+    pd.testing.assert_frame_equal(own.vessels[alike], same[alike])
+    assert (own.vessels["right_h"] >= same["right_h"]).all()
+    assert (own.vessels["right_h"] > same["right_h"]).any()
+
+
+def test_intervals_without_readings_keep_their_own_definition(records):
+    judged = join_trials([records[2]]).vessels
+    given = judged.assign(block="", reclouded_h=np.inf, n_readings=0)
+    codes = dict(zip(records[2].mixes["name"], records[2].mixes["mix"], strict=True))
+    given["mix"] = given["mix"].str.split(",").str[0].map(codes)
+    bare = replace(records[2], gaps={}, given={"clarity": given})
+    joined = join_trials([*records[:2], bare])
+    assert joined.definition == "each trial's own"
+    assert (joined.vessels["trial"] == "T0003").sum() == len(judged)
+
+
+def test_nothing_left_is_said(records):
+    with pytest.raises(ValueError, match="no trial is left"):
+        join_trials([replace(records[0], blinded=True)])
+
+
+def test_the_borrowed_scale_is_what_trial_toml_takes(results, tmp_path):
+    text = tk.scale_toml(results)
+    folder = tmp_path / "single"
+    shutil.copytree("data/demo/single", folder)
+    toml = folder / "trial.toml"
+    toml.write_text(toml.read_text(encoding="utf-8") + "\n" + text, encoding="utf-8")
+    trial = tk.read_trial(folder)
+    spreads = results["spreads"].set_index("term")
+    within = spreads.loc["within a trial", "estimate"]
+    assert trial.protocol.declared_scale == pytest.approx(within, rel=1e-3)
+    assert "3 trials" in trial.protocol.scale_source
+
+
+def test_the_scale_is_not_made_up(records):
+    single = [replace(records[2], digest=str(k), title=f"s{k}") for k in range(3)]
+    pooled = tk.pool_trials(single)
+    with pytest.raises(ValueError, match="two vessels of one mix"):
+        tk.borrowed_scale(pooled)
+
+
+def simulated(trials, vessels, seed, ratio=1.8):
+    rng = np.random.default_rng(seed)
+    hours = np.array([0, 0.25, 0.5, 1, 1.5, 2, 3, 4, 6, 8, 12, 24, np.inf])
+    trial = np.repeat(range(trials), 2 * vessels)
+    mix = np.tile(np.repeat(["a", "b"], vessels), trials)
+    log_time = np.where(mix == "a", 0.5, 0.5 + np.log(ratio)) + 0.3 * rng.normal(size=trials)[trial]
+    at = np.searchsorted(hours, np.exp(log_time + 0.3 * rng.normal(size=len(trial))))
+    codes = [f"T{k:04}" for k in trial]
+    return pd.DataFrame({"left_h": hours[at - 1], "right_h": hours[at], "mix": mix, "trial": codes})
+
+
+def test_one_step_without_a_trial_agrees_with_fitting_again():
+    vessels = simulated(14, 2, 5)
+    fit = fit_mixed_aft(*(vessels[c] for c in FIT))
+    step = leave_one_out(fit, vessels, refit_up_to=0)
+    again = leave_one_out(fit, vessels, refit_up_to=99)
+    assert step[["trial", "mix"]].equals(again[["trial", "mix"]])
+    assert np.log(step["ratio"] / again["ratio"]).abs().max() < 0.02
+    assert np.log(again["ratio"]).abs().max() > 0.02  # so that the agreement says something
+
+
+def test_so_many_more_trials_do_settle_an_open_pair():
+    """With the number of trials that the table asks for, about 80% of new sets settle the pair."""
+    vessels = simulated(6, 1, 3, ratio=1.3)
+    row = pooled_pairs(fit_mixed_aft(*(vessels[c] for c in FIT)), vessels).iloc[0]
+    assert row["decision"] == "open"
+    total = int(6 + row["more_trials"])
+    settled = []
+    for seed in range(40):
+        again = simulated(total, 1, 900 + seed, ratio=1 / row["ratio"])
+        pairs = pooled_pairs(fit_mixed_aft(*(again[c] for c in FIT)), again)
+        settled.append(pairs["decision"][0] == "settled")
+    # The plan rests on one small set's own standard error: 80%, give or take a good deal.
+    assert 0.5 <= np.mean(settled) <= 1.0
+
+
+def test_too_close_agreement_is_rare_by_chance_and_found_when_invented():
+    schedule = [0.25 * k for k in range(1, 97)]
+    rng = np.random.default_rng(17)
+
+    def trial(sigma):
+        time = np.exp(np.repeat([0.5, 1.0, 1.5, 2.0], 4) + sigma * rng.normal(size=16))
+        right = np.ceil(time / 0.25) * 0.25
+        frame = {"mix": np.repeat(list("abcd"), 4), "left_h": right - 0.25, "right_h": right}
+        return pd.DataFrame(frame)
+
+    honest = [close_agreement(trial(0.3), schedule, 0.3) for _ in range(60)]
+    assert np.mean(np.array(honest) < 0.05) < 0.15
+    assert close_agreement(trial(0.02), schedule, 0.3) < 1e-3
+
+
+def test_an_invented_trial_is_named_in_neutral_words(records):
+    assert tk.pool_trials(records)["flags"].empty  # the demo trials were simulated with noise
+    fine = tuple(np.round(np.geomspace(0.1, 24, 60), 3))
+    close = pd.DataFrame({"mix": np.repeat(list("abcd"), 4), "left_h": 2.0, "right_h": 2.1})
+    own = close.assign(trial="T0001")
+    fit = fit_mixed_aft(*(simulated(8, 2, 4)[c] for c in FIT))
+    record = replace(records[1], source="odd", schedule_h=fine, patterns=("a pattern",))
+    flags = trial_flags(fit, own, {"T0001": record})
+    assert flags["message"].tolist() == [CLOSE, "a pattern"]
+    assert flags["p_value"][0] < 1e-3
+
+
+def test_dragged_readings_are_flagged(tmp_path):
+    folder = tmp_path / "rerun"
+    shutil.copytree("data/demo/rerun", folder)
+    path = folder / "readings.csv"
+    frame = pd.read_csv(path, dtype=str, keep_default_na=False)
+    haze = frame.index[frame["quantity"] == "haze"][20:40]
+    frame.loc[haze, "value"] = [f"{10 - 0.25 * k:.2f}" for k in range(20)]
+    frame.to_csv(path, index=False, lineterminator="\n")
+    assert "readings rise or fall in equal steps down the sheet" in reading_patterns(
+        tk.read_trial(folder)
+    )
+
+
+def test_last_digits():
+    rng = np.random.default_rng(3)
+    free = np.round(rng.uniform(2, 15, 300), 2)
+    assert last_digit_p_value(free, np.zeros(300)) > 1e-3
+    rounded = np.round(free * 20) / 20  # to 0.05
+    assert last_digit_p_value(np.r_[rounded, 3.01], np.zeros(301)) < 1e-6
+    # Clear water all reads alike: no digit is free there.
+    assert last_digit_p_value(np.full(300, 0.05), np.zeros(300)) == 1.0
+
+
+def test_a_corrupt_folder_is_named_and_the_rest_pooled(tmp_path):
+    bad = tmp_path / "broken"
+    shutil.copytree("data/demo/rerun", bad)
+    (bad / "readings.csv").write_bytes(b"\xff\xfe\x00nonsense")
+    junk = tmp_path / "junk.zip"
+    junk.write_bytes(b"no zip at all")
+    found = tk.pool_folders([*DEMO, bad, junk, tmp_path / "nowhere"])
+    assert found.meta["n_trials"] == 3
+    assert found.meta["n_unread"] == 3
+    out = found["left_out"].set_index("source")["message"]
+    assert out["broken"].startswith("readings.csv")
+    assert {"broken", "junk.zip", "nowhere"} == set(out.index)
+    assert "Left out: broken" in tk.describe_pool(found)
+
+
+def test_a_zip_is_as_good_as_its_folder(tmp_path):
+    path = tmp_path / "rerun.zip"
+    with zipfile.ZipFile(path, "w") as archive:
+        for file in sorted(Path("data/demo/rerun").iterdir()):
+            archive.write(file, f"trial/{file.name}")
+    found = tk.pool_folders([DEMO[0], path, DEMO[2]])
+    same = tk.pool_folders(DEMO)
+    pd.testing.assert_frame_equal(found["pooled_times"], same["pooled_times"])
+
+
+def test_none_readable_is_an_error(tmp_path):
+    with pytest.raises(ValueError, match="none of 1 trials can be read"):
+        tk.pool_folders([tmp_path])
+
+
+def test_a_local_cluster_gives_the_same(tmp_path):
+    distributed = pytest.importorskip("distributed", reason="the package distributed is absent")
+    with (
+        distributed.LocalCluster(
+            n_workers=2, threads_per_worker=1, processes=False, dashboard_address=None
+        ) as cluster,
+        distributed.Client(cluster),
+        joblib.parallel_config("dask"),
+    ):
+        found = tk.pool_folders(DEMO)
+    pd.testing.assert_frame_equal(found["pooled_times"], tk.pool_folders(DEMO)["pooled_times"])
+
+
+def test_the_notebook_runs_and_says_the_same(tmp_path, results):
+    root = Path.cwd()
+    where = " ".join(os.path.relpath(root / folder, tmp_path) for folder in DEMO)
+    executed = tmp_path / "pooled.ipynb"
+    parameters = {"folders": where}
+    tk.run_notebook(root / "notebooks/pooled.ipynb", executed, parameters=parameters, cwd=tmp_path)
+    found = tk.read_results(tmp_path)
+    pd.testing.assert_frame_equal(
+        found["pooled_times"], results["pooled_times"], check_dtype=False, rtol=1e-9
+    )
+    shown = executed.read_text(encoding="utf-8")
+    for row in tk.pooled_times_table(found).rows:
+        assert all(json.dumps(cell)[1:-1] in shown or cell in shown for cell in row)
+    assert tk.render_report(executed, tmp_path)
+
+
+def test_the_figure_shows_every_trial(results):
+    svg = tk.pooled_figure(results).svg
+    for trial in results["trial_times"].itertuples():
+        assert f"{trial.trial}, {trial.n} vessel" in svg
