@@ -308,6 +308,22 @@ def test_impossible_arguments_are_refused(arguments, match):
         fit_aft(**arguments)
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_covariates_that_meet_every_interval_leave_limits(seed):
+    # Two vessels a mix with a covariate: often some effect of it suits all at scale 0.
+    rng = np.random.default_rng(seed)
+    times = np.exp(np.repeat([1.0, 1.5, 2.0], 2) + 0.05 * rng.standard_normal(6))
+    left, warmth = np.floor(times), np.tile([-0.5, 0.5], 3)
+    fit = fit_aft(left, left + 1, group=np.repeat(list("abc"), 2), design=warmth)
+    for frame in (fit.quantile(0.5), fit.quantile(0.9), fit.contrast("a", "c")):
+        assert not frame.isna().any(axis=None)
+        assert (frame["conf_low"] <= frame["estimate"]).all()
+        assert (frame["estimate"] <= frame["conf_high"]).all()
+    if fit.scale == 0:
+        assert fit.loglik == pytest.approx(0, abs=1e-4)
+        assert "No finite scale" in fit.note
+
+
 def test_a_covariate_that_separates_is_an_error():
     with pytest.raises(RuntimeError, match="covariate"):
         fit_aft([1, 2, 3, 24, 24], [2, 3, 5, INF, INF], design=[0, 0, 0, 1, 1])

@@ -116,6 +116,14 @@ class BatchFit:
         return (self.theta[:, -1] < 10 * FLOOR) & (self.placed_groups > 0)
 
     @property
+    def settled(self) -> np.ndarray:
+        """True where scale 0 puts each group at a time of its own data, shape (r,).
+
+        With covariates scale 0 leaves a region of locations; any of it is as likely.
+        """
+        return self.no_scale & (self.theta.shape[1] - 1 == self.n_group)
+
+    @property
     def unbounded(self) -> np.ndarray:
         """True where the likelihood itself is infinite: exact times that all agree."""
         placed = (self.place == PLACED)[:, self.codes]
@@ -134,7 +142,7 @@ class BatchFit:
             found = self.data.centre + self.theta[:, : self.n_group] / self.theta[:, -1:]
             # Every value between the last left and the first right end is as likely:
             # say the time by which all had cleared, as the shape-free curve does.
-            found = np.where(self.no_scale[:, None], np.log(self.first_right()), found)
+            found = np.where(self.settled[:, None], np.log(self.first_right()), found)
         found = np.where(self.place == AT_FIRST, -np.inf, found)
         return np.where((self.place == NEVER) | (self.place == UNKNOWN), np.inf, found)
 
@@ -145,7 +153,8 @@ class BatchFit:
             # A wide scale sends a quantile to 0 or to inf by the sign of gamma + z.
             wide = self.data.centre + (self.theta[:, : self.n_group] + z) / self.theta[:, -1:]
             found = self.location() + z * np.where(np.isinf(self.scale), 0, self.scale)[:, None]
-        return np.where(self.wide[:, None] & (self.place == PLACED), wide, found)
+        as_is = self.wide | (self.no_scale & ~self.settled)
+        return np.where(as_is[:, None] & (self.place == PLACED), wide, found)
 
     def share_by(self, t: float) -> np.ndarray:
         """Share clear by t in each group, shape (r, groups)."""
@@ -155,7 +164,7 @@ class BatchFit:
         # At scale 0 a share is 0 or 1 except at a time that splits a group's vessels.
         split = (self.last_left() == self.first_right()) & (self.first_right() == t)
         step = np.where(split, share, (at >= location - 1e-12).astype(float))
-        share = np.where(self.no_scale[:, None], step, share)
+        share = np.where(self.settled[:, None], step, share)
         share = np.where(self.place == AT_FIRST, 1.0, share)
         return np.where((self.place == NEVER) | (self.place == UNKNOWN), 0.0, share)
 
@@ -213,7 +222,7 @@ def fit_aft_batch(
     problem = _problem(data, codes, place == PLACED, _cap(data), scale)
     start = _start(problem.data, codes, n_group, scale)
     if scale is None:
-        start[:, -1] = np.where(no_scale, problem.cap, np.minimum(start[:, -1], problem.cap))
+        start[:, -1] = np.minimum(start[:, -1], problem.cap)
     settled = no_scale & (design.shape[1] == n_group)
     held = replace(problem, moves=problem.moves & ~settled[:, None])
     optimum = maximise(held, start)

@@ -199,12 +199,12 @@ def _constrained_start(fit: BatchFit) -> np.ndarray:
     """Parameters to start a constrained fit from: a scale above 0, groups inside their data."""
     theta = fit.theta.copy()
     if fit.known_scale is None:
-        theta[:, -1] = np.where(fit.no_scale, np.minimum(fit.cap, 5.0), theta[:, -1])
+        theta *= np.where(fit.no_scale, np.minimum(1.0, 5.0 / theta[:, -1]), 1.0)[:, None]
         theta[:, -1] = np.where(fit.wide, 0.1, theta[:, -1])
     with np.errstate(divide="ignore"):
         last, first = np.log(fit.last_left()), np.log(fit.first_right())
     inside = np.where(np.isfinite(last), last, np.where(np.isfinite(first), first, 0.0))
-    moved = fit.no_scale[:, None] | fit.wide[:, None] | (fit.place != PLACED)
+    moved = fit.settled[:, None] | fit.wide[:, None] | (fit.place != PLACED)
     locations = (inside - fit.data.centre) * theta[:, -1:]
     theta[:, : fit.n_group] = np.where(moved, locations, theta[:, : fit.n_group])
     return theta
@@ -229,14 +229,14 @@ def _spread(fit: BatchFit, slope: np.ndarray) -> np.ndarray:
 
 def _around(fit: BatchFit, group: int, estimate, error):
     """Where to start and what lies inside: the data's own ends where no estimate leads."""
-    odd = fit.no_scale | fit.wide | (fit.place[:, group] != PLACED)
+    odd = fit.settled | fit.wide | (fit.place[:, group] != PLACED)
     with np.errstate(divide="ignore"):
         last = np.log(fit.last_left()[:, group]) - fit.data.centre
         first = np.log(fit.first_right()[:, group]) - fit.data.centre
     low = np.where(np.isfinite(last), last, np.where(np.isfinite(first), first, 0.0))
     high = np.where(np.isfinite(first), first, low)
     both = np.stack([np.where(odd, low, estimate), np.where(odd, high, estimate)], 1)
-    settled = fit.no_scale & (fit.place[:, group] == PLACED)
+    settled = fit.settled & (fit.place[:, group] == PLACED)
     inner = np.stack([np.where(settled, low, estimate), np.where(settled, high, estimate)], 1)
     nowhere = np.isinf(inner) | (odd & ~settled)[:, None]
     return both, np.where(odd, 0.05, error), np.where(nowhere, [np.inf, -np.inf], inner)
@@ -271,7 +271,7 @@ def _share_target(fit: BatchFit, t: float, group: int) -> _Target:
     gradient[:, group], gradient[:, -1] = -1.0, at
     last, first = fit.last_left()[:, group], fit.first_right()[:, group]
     placed = fit.place[:, group] == PLACED
-    settled = fit.no_scale & placed
+    settled = fit.settled & placed
     sides = _open(fit, group)[:, ::-1]
     # At scale 0 the share is 0 before the group's time and 1 after it.
     sides = np.where(settled[:, None], np.stack([t < first, t > last], axis=1), sides)

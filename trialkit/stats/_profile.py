@@ -201,6 +201,4 @@ def _next(at, step, low, high, stride):
     bracketed = np.isfinite(low) & np.isfinite(high)
     outside = (proposal <= low) | (proposal >= high)
     middle = (np.where(bracketed, low, 0.0) + np.where(bracketed, high, 0.0)) / 2
-    # Next to a jump Newton's steps may swing for ever: halve once they had their time.
-    swinging = stride > 2.0**10
-    return np.where(bracketed & (outside | ~sound | swinging), middle, proposal)
+    return np.where(bracketed & (outside | ~sound), middle, proposal)

@@ -343,7 +343,7 @@ def fit_aft(left, right, group=None, *, design=None, family="lognormal", scale=N
     ValueError
         When an interval, a group, the family or a covariate is not possible.
     RuntimeError
-        When the maximum was not reached, or covariates leave no finite one.
+        When the maximum was not reached, or the data do not bound a covariate's effect.
 
     References
     ----------
@@ -406,7 +406,7 @@ def _check_maximum(batch: BatchFit) -> None:
     if batch.theta[:, extra].size == 0:
         return
     if batch.no_scale[0]:
-        raise RuntimeError("with these covariates every interval is met exactly: no finite scale.")
+        return  # flat by nature: the limits are what the data bound
     curve = -batch.hessian[0][extra, extra]
     if np.linalg.eigvalsh(curve).min() < 1e-6:
         raise RuntimeError("the data do not bound the effect of a covariate.")
@@ -423,7 +423,7 @@ def _note(batch: BatchFit) -> str:
         return "No scale can be estimated; limits need no shape of the times."
     if batch.no_scale[0]:
         return (
-            "No finite scale: in every group that cleared one time suits all vessels. "
+            "No finite scale: some time, with the covariates if any, suits every vessel that told. "
             "Limits are those that remain."
         )
     return "Nothing bounds the scale above." if batch.wide[0] else ""
