@@ -69,7 +69,7 @@ def test_claim_on_a_ratio_is_in_the_table_and_not_on_the_axis(results):
     assert "Alder before Birch" not in drawn(decisions.claims_figure).svg
     last = decision_tables.claims_table(results).rows[-1]
     assert last[0] == "Alder before Birch"
-    assert last[3:] == ("0.70 (0.40 to 1.2)", "below 1")
+    assert last[2:] == ("ratio of times, Alder to Birch", "0.70 (0.40 to 1.2)", "below 1")
 
 
 def test_claim_on_a_mix_that_never_cleared(results):

@@ -9,7 +9,7 @@ from .decisions import of_pairs
 from .marks import mix_marks
 from .needs import needs
 from .printing import print_figures, print_hours, print_interval, print_number, print_p, print_share
-from .selection import criterion_label, mix_codes, mix_names, of_criterion
+from .selection import criterion_label, mix_codes, mix_names, of_criterion, with_names
 from .tables import frame_table
 from .verdicts import is_shown, ratio_words
 
@@ -34,7 +34,7 @@ def claims_table(results: Any) -> Table:
         (
             str(row.text),
             str(row.verdict),
-            str(row.term),
+            with_names(results, str(row.term)),
             _found(row),
             _claimed(row),
         )
@@ -290,7 +290,7 @@ def balance_table(results: Any) -> Table:
     """
     once = results["balance"].drop_duplicates("term")
     return frame_table(
-        once.assign(note=once["verdict"]),
+        once.assign(note=[with_names(results, text) for text in once["verdict"]]),
         "balance",
         "Were the mixes treated alike",
         columns=["term", "unit", "p_value", "note"],

@@ -1,6 +1,7 @@
 """Which rows of the results a table or a figure is about, in which order."""
 
 import math
+import re
 from typing import Any
 
 import pandas as pd
@@ -172,6 +173,24 @@ def floor_of(row: Any, window_h: float) -> float:
     """
     low = row.conf_low
     return low if low > 0 and math.isfinite(low) else window_h
+
+
+def with_names(results: Any, text: str) -> str:
+    """
+    A text in which the codes of mixes are replaced by their names.
+
+    Parameters
+    ----------
+    results : Results
+    text : str
+
+    Returns
+    -------
+    str
+    """
+    names = mix_names(results)
+    codes = "|".join(map(re.escape, names))
+    return re.sub(rf"\b({codes})\b", lambda found: names[found.group()], text) if codes else text
 
 
 def kit_version(results: Any) -> str:
