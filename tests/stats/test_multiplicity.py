@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
+from statsmodels.stats.multitest import multipletests
 
 from trialkit.stats.multiplicity import adjust_p_values, compact_letters, tukey_pairs
 
@@ -146,3 +147,10 @@ def test_two_groups_share_a_letter_exactly_when_not_shown_different(k, random):
         assert letters[i]
         for j in range(i):
             assert bool(letters[i] & letters[j]) != different[i, j]
+
+
+@given(st.lists(st.floats(0, 1), min_size=1, max_size=40))
+@settings(max_examples=100, deadline=None)
+def test_holm_is_the_library_s(p):
+    expected = multipletests(p, method="holm")[1]
+    np.testing.assert_allclose(adjust_p_values(p), expected, rtol=1e-12, atol=1e-300)

@@ -17,7 +17,6 @@ LETTERS_NOTE = (
 # Our names (the authors') against the names in statsmodels.
 _METHODS = {
     "bonferroni": "bonferroni",
-    "holm": "holm",
     "hochberg": "simes-hochberg",
     "hommel": "hommel",
     "benjamini-hochberg": "fdr_bh",
@@ -57,13 +56,26 @@ def adjust_p_values(p_value, *, method: str = "holm") -> np.ndarray:
     [0.03, 0.06, 0.06, 0.02]
     """
     p = np.atleast_1d(np.asarray(p_value, dtype=float))
-    if method not in _METHODS:
-        raise ValueError(f"method must be one of {', '.join(_METHODS)}; got {method!r}.")
+    if method != "holm" and method not in _METHODS:
+        raise ValueError(f"method must be one of holm, {', '.join(_METHODS)}; got {method!r}.")
     if not np.all((p >= 0) & (p <= 1)):  # also catches NaN
         raise ValueError(f"p-values must lie between 0 and 1; got {p.tolist()}.")
     if p.size == 0:
         return p
-    return multipletests(p, method=_METHODS[method])[1]
+    return _holm(p) if method == "holm" else multipletests(p, method=_METHODS[method])[1]
+
+
+def _holm(p: np.ndarray) -> np.ndarray:
+    """Holm's step-down p-values.
+
+    The library's runs a full garbage collection in each call: 80 ms in a notebook that holds a
+    trial, ten times a report, for what takes microseconds. The tests hold this one to it.
+    """
+    order = np.argsort(p, kind="stable")
+    stepped = np.maximum.accumulate(p[order] * np.arange(p.size, 0, -1))
+    adjusted = np.empty_like(p)
+    adjusted[order] = np.minimum(stepped, 1.0)
+    return adjusted
 
 
 def tukey_pairs(values, group, *, conf_level: float = 0.95) -> pd.DataFrame:
