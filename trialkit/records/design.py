@@ -28,7 +28,7 @@ def design_problems(
     """
     trial = vessels[vessels["role"] == "trial"]
     found = _unused_mixes(trial, mixes) + _blocks(trial) + _places(vessels)
-    found += _stray_references(vessels)
+    found += _stray_references(vessels) + _ordered_codes(trial)
     found += _starts(vessels) + _doses(trial, mixes) + _volumes(vessels)
     return found + _losses(vessels, protocol)
 
@@ -47,6 +47,16 @@ def key_problem(key: dict[str, str], protocol: Protocol, nonce: str) -> list[Pro
     message = "the key is not the one that trial.toml was sealed with"
     fix = "Put the key of the planning day back, or say in the report why it changed."
     return [Problem("key.csv", None, "", "", "warn", message, fix, 0)]
+
+
+def _ordered_codes(trial: pd.DataFrame) -> list[Problem]:
+    """A warning when codes give their mixes away, by design or because a column was sorted."""
+    mixes = trial.sort_values("vessel")["mix"].tolist()
+    if len(mixes) < 5 or len(set(mixes)) < 3 or mixes != sorted(mixes):
+        return []
+    message = "the mixes follow the order of the vessel codes"
+    fix = "See whether a column of the key was sorted alone; draw codes at random."
+    return [_warn("mix", "", message, fix)]
 
 
 def _stray_references(vessels: pd.DataFrame) -> list[Problem]:

@@ -44,10 +44,13 @@ class Logged:
         Tidy readings, as the strict path would give them.
     thin : Rows
         Of each series the reading nearest to each scheduled time.
+    columns : tuple of str
+        The file's headings.
     """
 
     frame: pd.DataFrame
     thin: Rows
+    columns: tuple[str, ...]
 
 
 def read_logged(data: bytes, setting: Setting) -> Logged | None:
@@ -252,10 +255,13 @@ def _assembled(
         return None
     columns = {"value": values, "elapsed_h": elapsed, "phase": mixing, "session": session}
     columns["row"] = order + 2
-    return _logged(columns, groups, keys, setting)
+    frame, thin = _logged(columns, groups, keys, setting)
+    return Logged(frame, thin, tuple(raw.columns))
 
 
-def _logged(columns: dict, groups: np.ndarray, keys: list[tuple], setting: Setting) -> Logged:
+def _logged(
+    columns: dict, groups: np.ndarray, keys: list[tuple], setting: Setting
+) -> tuple[pd.DataFrame, Rows]:
     """The frame, and of each series and session the reading nearest to the plan."""
     facts = setting.vessels.set_index("vessel")
     names = ("quantity", "vessel", "rater", "position", "repeat", "unit", "instrument")
@@ -280,7 +286,7 @@ def _logged(columns: dict, groups: np.ndarray, keys: list[tuple], setting: Setti
     full = columns | full
     # Stacking the columns of millions of rows would take as long as reading them did.
     frame = pd.DataFrame({name: full[name] for name in FRAME_COLUMNS}, copy=False)
-    return Logged(frame, Rows(thin))
+    return frame, Rows(thin)
 
 
 def _strings(texts: np.ndarray, groups: np.ndarray) -> pd.array:

@@ -1,7 +1,7 @@
 """The tidy frame of readings out of the rows of readings.csv."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from itertools import compress
 
@@ -145,6 +145,16 @@ def _columns_there(table: Table, setting: Setting, found: list[Problem]) -> bool
             Problem(table.file, table.header_row, place, "", "refuse", fault.message, fault.fix, 0)
         )
     return need_columns(table, needed, found) and fault is None
+
+
+def absent_columns(file: str, row: int, columns: Collection[str]) -> list[Problem]:
+    """A note on columns that a sheet may do without, so that a lost one is noticed."""
+    usual = ("position", "repeat", "instrument", "note")
+    absent = [name for name in usual if name not in columns]
+    if not absent:
+        return []
+    message, fix = "a column is missing; it counts as empty", "Nothing, if there never was one."
+    return [Problem(file, row, ", ".join(absent), "", "note", message, fix, 0)]
 
 
 def _with_numbers(

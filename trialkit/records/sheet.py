@@ -9,7 +9,7 @@ from .files import Folder
 from .logger import FROM_BYTES, read_logged
 from .problems import Problem, file_problem
 from .reading_cells import Setting
-from .readings import COLUMNS, ORDER, duplicate_problems, read_rows
+from .readings import COLUMNS, ORDER, absent_columns, duplicate_problems, read_rows
 from .rows import Rows
 from .units import convert_units
 from .workbook_read import read_workbook
@@ -93,12 +93,15 @@ def read_sheet(folder: Folder, setting: Setting, name: str) -> Sheet | None:
     if name.endswith(".csv") and len(data) >= FROM_BYTES:
         logged = read_logged(data, setting)
         if logged is not None:
+            folder.found += absent_columns(name, 1, logged.columns)
             return Sheet(name, logged.frame, thin=logged.thin)
     places: dict[int, tuple[str, int, str]] = {}
     before = len(folder.found)
     if name.endswith(".csv"):
         table, problems = read_table(name, data, COLUMNS)
         tables = [table] if table.columns else []
+        if table.columns:
+            problems += absent_columns(name, table.header_row, table.columns)
     else:
         tables, problems = read_workbook(name, data, folder.max_mb)
         tables = [_counted(name, table, places) for table in tables]
