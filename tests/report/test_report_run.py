@@ -98,3 +98,19 @@ def test_whole_number_is_a_float_too(notebook, tmp_path):
         notebook("share"), tmp_path / "o.ipynb", parameters={"share": 1}, cwd=tmp_path, quiet=True
     )
     assert results_of(out) == ["1"]
+
+
+def test_copy_shows_another_value_where_the_real_one_is_a_path(notebook, tmp_path):
+    given = {"name": str(tmp_path), "count": 7}
+    out = run_notebook(
+        notebook("count"),
+        tmp_path / "o.ipynb",
+        parameters=given,
+        cwd=tmp_path,
+        shown={"name": "the trial folder"},
+        quiet=True,
+    )
+    text = out.read_text(encoding="utf-8")
+    assert str(tmp_path) not in text
+    assert r"name = \"the trial folder\"" in text
+    assert results_of(out) == ["7"]

@@ -49,6 +49,7 @@ def run_notebook(
     *,
     parameters: Mapping[str, Any],
     cwd: str | Path,
+    shown: Mapping[str, str] | None = None,
     quiet: bool = False,
 ) -> Path:
     """
@@ -67,6 +68,9 @@ def run_notebook(
         Values for names in the cell tagged ``parameters``.
     cwd : str or Path
         Folder that the cells work in.
+    shown : mapping of str to str, optional
+        For some parameters, what the copy shows in place of the value: a path of this machine
+        belongs in no file that is published, and would differ elsewhere.
     quiet : bool
         Whether to leave out the line of progress on the standard error stream.
 
@@ -86,7 +90,7 @@ def run_notebook(
     _check_parameters(notebook, parameters)
     with _progress(notebook, quiet) as tell:
         executed = _execute(notebook, dict(parameters), Path(cwd), tell)
-    out.write_text(_clean_text(executed), encoding="utf-8", newline="\n")
+    out.write_text(_clean_text(executed, shown or {}), encoding="utf-8", newline="\n")
     return out
 
 
@@ -210,7 +214,7 @@ def _progress(notebook: Path, quiet: bool) -> Iterator[Any]:
             print("\r\x1b[K", end="", file=sys.stderr, flush=True)
 
 
-def _clean_text(notebook: Any) -> str:
+def _clean_text(notebook: Any, shown: Mapping[str, str]) -> str:
     """The notebook's JSON without what differs from run to run."""
     import nbformat
 
@@ -220,4 +224,10 @@ def _clean_text(notebook: Any) -> str:
         cell.metadata.pop("execution", None)
         if "injected-parameters" in cell.metadata.get("tags", []):
             cell["id"] = "injected-parameters"
+            cell["source"] = "\n".join(_shown(line, shown) for line in cell["source"].split("\n"))
     return nbformat.writes(notebook)
+
+
+def _shown(line: str, shown: Mapping[str, str]) -> str:
+    name = line.partition(" = ")[0]
+    return f"{name} = {json.dumps(shown[name], ensure_ascii=False)}" if name in shown else line
