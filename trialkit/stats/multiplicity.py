@@ -17,6 +17,7 @@ LETTERS_NOTE = (
 # Our names (the authors') against the names in statsmodels.
 _METHODS = {
     "bonferroni": "bonferroni",
+    "holm": "holm",
     "hochberg": "simes-hochberg",
     "hommel": "hommel",
     "benjamini-hochberg": "fdr_bh",
@@ -56,8 +57,8 @@ def adjust_p_values(p_value, *, method: str = "holm") -> np.ndarray:
     [0.03, 0.06, 0.06, 0.02]
     """
     p = np.atleast_1d(np.asarray(p_value, dtype=float))
-    if method != "holm" and method not in _METHODS:
-        raise ValueError(f"method must be one of holm, {', '.join(_METHODS)}; got {method!r}.")
+    if method not in _METHODS:
+        raise ValueError(f"method must be one of {', '.join(_METHODS)}; got {method!r}.")
     if not np.all((p >= 0) & (p <= 1)):  # also catches NaN
         raise ValueError(f"p-values must lie between 0 and 1; got {p.tolist()}.")
     if p.size == 0:
