@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from .problems import Problem
+from .rows import Rows, group_quantile
 from .trial import Protocol
 
 _FILE = "vessels.csv"
@@ -26,11 +27,14 @@ def design_problems(
     vessels, mixes : DataFrame
     protocol : Protocol
     """
-    trial = vessels[vessels["role"] == "trial"]
-    found = _unused_mixes(trial, mixes) + _blocks(trial) + _places(vessels)
-    found += _stray_references(vessels) + _ordered_codes(trial)
-    found += _starts(vessels) + _doses(trial, mixes) + _volumes(vessels)
-    return found + _losses(vessels, protocol)
+    rows = Rows.of(vessels)
+    trial = rows.take(rows["role"] == "trial")
+    if not len(trial):
+        return []
+    found = _unused_mixes(trial, mixes) + _blocks(trial) + _places(rows)
+    found += _stray_references(rows) + _ordered_codes(trial)
+    found += _starts(rows) + _doses(trial, mixes) + _volumes(rows)
+    return found + _losses(rows, protocol)
 
 
 def key_problem(key: dict[str, str], protocol: Protocol, nonce: str) -> list[Problem]:
@@ -49,9 +53,9 @@ def key_problem(key: dict[str, str], protocol: Protocol, nonce: str) -> list[Pro
     return [Problem("key.csv", None, "", "", "warn", message, fix, 0)]
 
 
-def _ordered_codes(trial: pd.DataFrame) -> list[Problem]:
+def _ordered_codes(trial: Rows) -> list[Problem]:
     """A warning when codes give their mixes away, by design or because a column was sorted."""
-    mixes = trial.sort_values("vessel")["mix"].tolist()
+    mixes = [mix for _, mix in sorted(zip(trial["vessel"], trial["mix"], strict=True))]
     if len(mixes) < 5 or len(set(mixes)) < 3 or mixes != sorted(mixes):
         return []
     message = "the mixes follow the order of the vessel codes"
@@ -59,10 +63,10 @@ def _ordered_codes(trial: pd.DataFrame) -> list[Problem]:
     return [_warn("mix", "", message, fix)]
 
 
-def _stray_references(vessels: pd.DataFrame) -> list[Problem]:
+def _stray_references(vessels: Rows) -> list[Problem]:
     """A warning for a reference in a block that no trial vessel is in."""
-    own = set(vessels.loc[vessels["role"] == "trial", "block"])
-    references = vessels[vessels["role"] == "reference"]
+    own = set(vessels["block"][vessels["role"] == "trial"])
+    references = vessels.take(vessels["role"] == "reference")
     message, fix = "the reference is in a block without other vessels", "Correct its block."
     return [
         _warn("block", f"{vessel} in {block}", message, fix)
@@ -75,7 +79,7 @@ def _warn(column: str, value: str, message: str, fix: str) -> Problem:
     return Problem(_FILE, None, column, value, "warn", message, fix)
 
 
-def _unused_mixes(trial: pd.DataFrame, mixes: pd.DataFrame) -> list[Problem]:
+def _unused_mixes(trial: Rows, mixes: pd.DataFrame) -> list[Problem]:
     """Mixes that no vessel holds, once the key is known."""
     used = set(trial["mix"])
     if used == {""}:
@@ -84,7 +88,7 @@ def _unused_mixes(trial: pd.DataFrame, mixes: pd.DataFrame) -> list[Problem]:
     return [_warn("mix", mix, message, fix) for mix in mixes["mix"] if mix not in used]
 
 
-def _blocks(trial: pd.DataFrame) -> list[Problem]:
+def _blocks(trial: Rows) -> list[Problem]:
     """Blocks that break the pattern "every mix once" that most of them keep; odd sizes."""
     found = []
     sizes = Counter(trial["block"])
@@ -94,7 +98,7 @@ def _blocks(trial: pd.DataFrame) -> list[Problem]:
         found.append(
             _warn("block", shown, message, "Correct the block, or nothing if it is right.")
         )
-    known = trial[trial["mix"] != ""]
+    known = trial.take(trial["mix"] != "")
     pairs = Counter(zip(known["block"], known["mix"], strict=True))
     twice = {pair for pair, count in pairs.items() if count > 1}
     if twice and len(twice) < len(pairs) / 2 and len(sizes) > 1:
@@ -110,27 +114,31 @@ def _blocks(trial: pd.DataFrame) -> list[Problem]:
     return found
 
 
-def _places(vessels: pd.DataFrame) -> list[Problem]:
+def _places(vessels: Rows) -> list[Problem]:
     """Two vessels in one place."""
-    places = vessels[vessels["place"] != ""]
-    twice = places[places.duplicated(["block", "place"])]
+    found, taken = [], set()
     message, fix = "another vessel of the block stands in this place", "Correct the place."
-    return [
-        _warn("place", f"{vessel} in {place}", message, fix)
-        for vessel, place in zip(twice["vessel"], twice["place"], strict=True)
-    ]
+    columns = (vessels[name] for name in ("vessel", "block", "place"))
+    for vessel, block, place in zip(*columns, strict=True):
+        if place and (block, place) in taken:
+            found.append(_warn("place", f"{vessel} in {place}", message, fix))
+        taken.add((block, place))
+    return found
 
 
-def _starts(vessels: pd.DataFrame) -> list[Problem]:
+def _starts(vessels: Rows) -> list[Problem]:
     """Vessels that start apart from their block, and a trial that nobody starts with."""
     found = []
-    for block, group in vessels[vessels["block"] != ""].groupby("block"):
-        usual, count = Counter(group["start_h"].round(6)).most_common(1)[0]
+    for group in vessels.take(vessels["block"] != "").split("block"):
+        starts = group["start_h"].round(6)
+        usual, count = Counter(starts.tolist()).most_common(1)[0]
         if count > max(1, len(group) / 2):
-            odd = group[(group["start_h"] - usual).abs() > 1e-6]
             message = "the vessel starts at another time than the rest of its block"
             fix = "Correct the start, or nothing if it is right."
-            found += [_warn("start", f"{v} in block {block}", message, fix) for v in odd["vessel"]]
+            odd = group["vessel"][np.abs(starts - usual) > 1e-6]
+            found += [
+                _warn("start", f"{v} in block {group['block'][0]}", message, fix) for v in odd
+            ]
     first = vessels["start_h"].min()
     if abs(first) > 1e-6:
         message = "no vessel starts at the start that trial.toml gives"
@@ -139,38 +147,39 @@ def _starts(vessels: pd.DataFrame) -> list[Problem]:
     return found
 
 
-def _doses(trial: pd.DataFrame, mixes: pd.DataFrame) -> list[Problem]:
+def _doses(trial: Rows, mixes: pd.DataFrame) -> list[Problem]:
     """Doses per litre that are unusual, or unlike those of the same mix or its label."""
-    found = []
-    dose = (trial["dose_g"] / trial["volume_l"]).where(trial["dose_g"] > 0).to_numpy()
-    middle = pd.Series(dose).groupby(trial["mix"].to_numpy()).transform("median").to_numpy()
-    label = trial["mix"].map(mixes.set_index("mix")["label_dose_g_per_l"]).to_numpy(float)
-    known = (trial["mix"] != "").to_numpy()
+    labels = dict(zip(mixes["mix"], mixes["label_dose_g_per_l"], strict=True))
+    dose = np.where(trial["dose_g"] > 0, trial["dose_g"] / trial["volume_l"], np.nan)
+    known = trial["mix"] != ""
+    middle = group_quantile(trial.ids("mix"), dose, 0.5)
+    label = np.array([labels.get(mix, np.nan) for mix in trial["mix"]], float)
     low, high = _USUAL_DOSE
     unlike = known & (np.abs(dose / middle - 1) > _DOSE_SPREAD)
     off_label = known & (np.abs(dose / label - 1) > 2 * _DOSE_SPREAD)
-    for index in np.flatnonzero((dose < low) | (dose > high) | unlike | off_label):
-        message = "the dose per litre is unusual for salt water, this mix or its label"
-        fix = f"Usual is {low:g} to {high:g} g/L (common practice); see volume_l and dose_g."
-        value = f"{trial['vessel'].iloc[index]}: {dose[index]:.4g} g/L"
-        found.append(_warn("dose_g", value, message, fix))
-    return found
+    message = "the dose per litre is unusual for salt water, this mix or its label"
+    fix = f"Usual is {low:g} to {high:g} g/L (common practice); see volume_l and dose_g."
+    return [
+        _warn("dose_g", f"{trial['vessel'][i]}: {dose[i]:.4g} g/L", message, fix)
+        for i in np.flatnonzero((dose < low) | (dose > high) | unlike | off_label)
+    ]
 
 
-def _volumes(vessels: pd.DataFrame) -> list[Problem]:
+def _volumes(vessels: Rows) -> list[Problem]:
     """Vessels that do not hold the same volume, so that mixing differs between them."""
-    low, high = vessels["volume_l"].min(), vessels["volume_l"].max()
-    if not low < high:
+    volumes = vessels["volume_l"][~np.isnan(vessels["volume_l"])]
+    if not len(volumes) or not volumes.min() < volumes.max():
         return []
     message = "the vessels hold different volumes, so mixing differs between them"
     fix = "Correct it, or nothing if it is right."
-    return [_warn("volume_l", f"{low:g} to {high:g} L", message, fix)]
+    shown = f"{volumes.min():g} to {volumes.max():g} L"
+    return [_warn("volume_l", shown, message, fix)]
 
 
-def _losses(vessels: pd.DataFrame, protocol: Protocol) -> list[Problem]:
+def _losses(vessels: Rows, protocol: Protocol) -> list[Problem]:
     """A note on each vessel that was lost."""
     end = max([protocol.window_h, *(day * 24 for day in protocol.storage_days)])
-    lost = vessels[vessels["lost_h"] < np.inf]
+    lost = vessels.take(vessels["lost_h"] < np.inf)
     found = []
     for vessel, hours in zip(lost["vessel"], lost["lost_h"], strict=True):
         message, fix = "the vessel was lost during the trial", "Nothing to do."

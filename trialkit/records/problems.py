@@ -110,10 +110,15 @@ def problems_frame(problems: Iterable[Problem], *, strict: bool = False) -> pd.D
     """
     unique = dict.fromkeys(problems)
     ordered = sorted(unique, key=lambda p: (LEVELS.index(p.level), p.rank))
-    rows = [[getattr(p, name) for name in COLUMNS] for p in ordered]
-    frame = pd.DataFrame(rows, columns=list(COLUMNS))
-    frame = frame.astype({name: "str" for name in COLUMNS if name != "row"})
-    frame["row"] = pd.array([p.row for p in ordered], dtype="Int64")
+    frame = pd.DataFrame(
+        {
+            name: pd.array(
+                [getattr(problem, name) for problem in ordered],
+                dtype="Int64" if name == "row" else "str",
+            )
+            for name in COLUMNS
+        }
+    )
     if strict:
         frame["level"] = frame["level"].replace("warn", "refuse")
     return frame
