@@ -11,7 +11,7 @@ _SIBLINGS = ("vessel", "phase", "session")
 _PEERS = ("role", "mix", "phase", "session")
 # How many times the usual departure counts as far; calibrated on simulated sound trials
 # (next to no false alarm) against swapped digits and lost decimal points.
-FAR = 8.0
+FAR = 10.0
 # How many times further another expectation than the closest must be left behind.
 _WILD = 3.0
 # Share of a reading that is never far, where values span decades.

@@ -100,7 +100,7 @@ def read_sheet(folder: Folder, setting: Setting, name: str) -> Sheet | None:
     if name.endswith(".csv"):
         table, problems = read_table(name, data, COLUMNS)
         tables = [table] if table.columns else []
-        if table.columns:
+        if any(table.columns.get("value", ())):
             problems += absent_columns(name, table.header_row, table.columns)
     else:
         tables, problems = read_workbook(name, data, folder.max_mb)
