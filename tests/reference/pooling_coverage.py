@@ -6,6 +6,7 @@ of the batch itself. `mean`: limits of the typical time hold it. `assured`: the 
 90% of new batches holds their true 90% point. `upper`: one-sided 95% bound for the new batch.
 """
 
+import itertools
 import sys
 
 import numpy as np
@@ -76,18 +77,15 @@ def _held(fit, locations, total):
 LIMITS = ("conf_low", "conf_high")
 
 
-def main(replicates=400):
+def main(replicates=200):
     print(f"{'mixes':32} {'vessels':27} {'spreads':13} trials  batch upper  mean assured failed")
-    for mixes, locations in LOCATIONS.items():
-        for vessels, pattern in PATTERNS.items():
-            for name, spread in SPREADS.items():
-                for trials in (5, 10, 30):
-                    found, failed = coverage(locations, pattern, spread, trials, replicates, 7)
-                    shares = " ".join(f"{share:6.3f}" for share in found)
-                    print(
-                        f"{mixes:32} {vessels:27} {name:13} {trials:6} {shares} {failed:6}",
-                        flush=True,
-                    )
+    settings = itertools.product(LOCATIONS, PATTERNS, SPREADS, (5, 10, 30))
+    # A seed a row, so that chance errors of the rows are independent.
+    for seed, (mixes, vessels, name, trials) in enumerate(settings, 1001):
+        rest = (LOCATIONS[mixes], PATTERNS[vessels], SPREADS[name], trials, replicates, seed)
+        found, failed = coverage(*rest)
+        shares = " ".join(f"{share:6.3f}" for share in found)
+        print(f"{mixes:32} {vessels:27} {name:13} {trials:6} {shares} {failed:6}", flush=True)
 
 
 if __name__ == "__main__":
