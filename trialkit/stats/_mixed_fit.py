@@ -15,10 +15,11 @@ from ._mixed_quadrature import Nodes, Spread, adapt, evaluate
 # compared with the spread, and then a search through few data needs more.
 POINTS, POINTS_FEW = (9, 7), (21, 9)
 _FEW = 600  # intervals
-_SETTLED = 1e-6  # log-likelihood still to be gained, by the slopes at newly placed points
+_SETTLED = 1e-8  # log-likelihood still to be gained, by the slopes at newly placed points
 _NEAR = 1e-3  # the same after the last round: 0.04 standard errors, where points keep moving
 _PIECE = 2000  # intervals evaluated together; more would not stay in the processor's cache
 _ROUNDS = 36
+_PACE = 4.0  # longest step, in steps of the search
 _FLOOR = 0.25  # smallest sigma as a share of the usual width; a uniform width w has sd w / 3.5
 
 
@@ -131,11 +132,15 @@ def search(layout: Layout, n_group: int, free: tuple[int, ...], *, restricted: b
     theta = _start(layout, n_group, free)
     found.adapt(theta)
     before = found.loss(theta)[0]
+    last, pace = np.zeros(len(theta)), 1.0
     for turn in range(_ROUNDS):
         options = {"hess_inv0": found.curvature(theta), "maxiter": 15, "gtol": 1e-5}
         best = optimize.minimize(found.loss, theta, jac=True, method="BFGS", options=options).x
-        # Points that move with the answer can send it round in a circle: half a step ends that.
-        theta = best if turn < _ROUNDS // 3 else (theta + best) / 2
+        # Points that move with the answer make it creep, or go round in a circle.
+        if turn > 4:
+            pace = min(1.3 * pace, _PACE) if (best - theta) @ last > 0 else max(0.5, pace / 2)
+        last = pace * (best - theta)
+        theta = theta + last
         found.adapt(theta)
         after, gradient = found.loss(theta)
         gain = gradient @ found.curvature(theta) @ gradient / 2
