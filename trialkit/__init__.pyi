@@ -137,7 +137,6 @@ from .stats.agreement import krippendorff_alpha as krippendorff_alpha
 from .stats.agreement import weighted_kappa as weighted_kappa
 from .stats.bland_altman import limits_of_agreement as limits_of_agreement
 from .stats.components import variance_components as variance_components
-from .stats.curve import share_curve as share_curve
 from .stats.detection import detection_limits as detection_limits
 from .stats.equivalence import equivalence_paired as equivalence_paired
 from .stats.estimate import Estimate as Estimate
@@ -322,7 +321,6 @@ __all__ = [
     "sensitivity_figure",
     "sensitivity_summary",
     "sensitivity_table",
-    "share_curve",
     "share_first",
     "simulate_power",
     "simulate_trial",

@@ -40,8 +40,8 @@ def publish_trial(
     Returns
     -------
     pathlib.Path
-        `out`, holding report.pdf, results.json, comparison.ipynb, readings-clean.csv,
-        problems.csv and manifest-sha256.txt.
+        `out`, holding report.pdf, report.html, results.json, comparison.ipynb,
+        readings-clean.csv, problems.csv and manifest-sha256.txt.
 
     Raises
     ------
@@ -107,8 +107,8 @@ def _run_and_render(folder: Path, trial, partial: Path, paper: str) -> None:
     where = {"folder": Path(os.path.relpath(folder, partial)).as_posix()}
     notebook = partial / NOTEBOOK
     notebook.write_text(_fitting_notebook(trial), encoding="utf-8", newline="\n")
-    run_notebook(notebook, notebook, parameters=where, cwd=partial)
-    render_report(notebook, partial, paper=paper)
+    run_notebook(notebook, notebook, parameters=where, cwd=partial, shown={"folder": ".."})
+    render_report(notebook, partial, paper=paper, html=True)
 
 
 def _fitting_notebook(trial) -> str:

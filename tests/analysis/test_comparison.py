@@ -254,12 +254,22 @@ def test_adjusting_for_blocks_uses_one_column_a_further_block():
     assert row["p_value"] == pytest.approx(stats.ttest_rel(logs[:4], logs[4:]).pvalue, rel=1e-4)
 
 
-def test_more_conditions_than_vessels_are_refused_in_words():
+def test_a_condition_that_explains_every_vessel_leaves_wide_limits():
+    """Times, temperatures and 4 vessels: some slope suits all, so the scale has no estimate."""
     data = frame({"M01": [(1, 1.5), (2, 3)], "M02": [(4, 6), (6, 8)]})
     data["temperature"] = [20.0, 22.0, 21.0, 25.0]
-    table = compare_mixes(data, adjust=["temperature"])
+    row = compare_mixes(data, adjust=["temperature"]).iloc[0]
+    assert row["verdict"] == "not shown different"
+    assert row["conf_low"] < 0.1
+    assert row["conf_high"] > 2
+
+
+def test_a_condition_that_repeats_the_mixes_is_refused_in_words():
+    data = frame({"M01": [(1, 1.5), (2, 3)], "M02": [(4, 6), (6, 8)]})
+    data["block"] = ["1", "1", "2", "2"]
+    table = compare_mixes(data, adjust=["block"])
     assert table["verdict"].tolist() == ["no comparison"]
-    assert table["note"].str.startswith("too few vessels to hold temperature equal").all()
+    assert table["note"].str.startswith("too few vessels to hold block equal").all()
 
 
 def test_refusals():

@@ -11,7 +11,7 @@ from trialkit.stats.contrasts import pair_contrasts
 INF = math.inf
 LEFT = [1, 1, 2, 4, 4, 6, 9, 9, 24, 24, 0, 0, 0]
 RIGHT = [2, 3, 3, 6, 8, 8, INF, 12, INF, INF, 1, 1, INF]
-GROUP = list("aaabbbccdd") + ["e", "e", "c"]
+GROUP = [*"aaabbbccddeec"]
 PAIRS = [(a, b) for a in "abcde" for b in "abcde" if a != b]
 
 

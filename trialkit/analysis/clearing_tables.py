@@ -7,12 +7,11 @@ from trialkit.analysis.clearing import Gaps, reading_gaps
 from trialkit.analysis.mixing_time import recommend_mixing_time
 from trialkit.records.trial import Protocol, Trial
 from trialkit.stats.aft import AftFit
-from trialkit.stats.curve import share_curve
 from trialkit.stats.turnbull import fit_turnbull
 
 __all__ = ["by_criterion", "clearing_tables", "verdict_table"]
 
-CURVE_POINTS = 61
+CURVE_POINTS = 41
 
 VERDICT_COLUMNS = ["criterion", "vessel", "mix", "session", "elapsed_h", "verdict"]
 
@@ -36,7 +35,8 @@ def clearing_tables(
     dict of str to pandas.DataFrame
         Each with the criterion in its first column; times in hours.
     """
-    grid = np.linspace(0, protocol.window_h, CURVE_POINTS)[1:]
+    # Dense where the readings are: they are dense where clearing was expected.
+    grid = np.geomspace(protocol.schedule_h[0] / 2, protocol.window_h, CURVE_POINTS)
     level = protocol.conf_level
     times = {
         name: recommend_mixing_time(intervals[name], conf_level=level, fit=fit)
@@ -70,7 +70,7 @@ def by_criterion(frames: dict[str, pd.DataFrame]) -> pd.DataFrame:
 
 def _curve(fit: AftFit, grid: np.ndarray, conf_level: float) -> pd.DataFrame:
     """Share of batches clear by each time, by the fitted distribution."""
-    curve = share_curve(fit, grid, conf_level=conf_level)
+    curve = fit.probability_by(grid, conf_level=conf_level).drop(columns="method")
     return curve.rename(columns={"group": "mix", "t": "time_h"})
 
 

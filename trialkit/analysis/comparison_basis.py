@@ -84,8 +84,10 @@ def comparison_basis(intervals: pd.DataFrame, plan: ComparisonPlan, adjust=()) -
             family=plan.family,
             scale=scale,
         )
-    except RuntimeError as error:
-        # Only covariates can leave a fit without a maximum.
+    except (RuntimeError, ValueError) as error:
+        if not adjust:
+            raise
+        # Only covariates can repeat the mixes, or leave a fit without a maximum.
         refused = f"too few vessels to hold {', '.join(adjust)} equal: {error}"
         return Basis(counts, refused=refused)
     return Basis(counts, fit, scale=scale, shuffles=lacking and scale is None and not adjust)
