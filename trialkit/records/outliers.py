@@ -14,6 +14,8 @@ _PEERS = ("role", "mix", "phase", "session")
 FAR = 10.0
 # How many times further another expectation than the closest must be left behind.
 _WILD = 3.0
+# How much sooner a departure is named that a moved decimal point explains.
+_POINT = 2.0
 # Share of a reading that is never far, where values span decades.
 _SLIGHT = 0.03
 _FEWEST = 12
@@ -95,7 +97,17 @@ def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
         score = np.where(closer, off / usual, score)
         expected = np.where(closer, _between(low, high), expected)
     score = np.maximum(score, wild)
-    return score, expected if shift is None else np.exp(expected) - shift
+    expected = expected if shift is None else np.exp(expected) - shift
+    return np.where(_moved_point(values, expected), score * _POINT, score), expected
+
+
+def _moved_point(values: np.ndarray, expected: np.ndarray) -> np.ndarray:
+    """Whether a decimal point moved by one to three places would explain a departure."""
+    known = (values > 0) & (expected > 0)
+    places = np.log10(np.where(known, values, 1.0) / np.where(known, expected, 1.0))
+    whole = np.round(places)
+    # Within a quarter of a place: 20.5 for 2.05 where about 1.9 was expected.
+    return (np.abs(places - whole) < 0.25) & (np.abs(whole) >= 1) & (np.abs(whole) <= 3)
 
 
 def _step(values: np.ndarray) -> float:
