@@ -36,7 +36,10 @@ def empty(tmp_path_factory):
 
 
 def marks_in(svg: str) -> list[str]:
-    return re.findall(r'id="vessel-([A-Z]\d\d)"', svg)
+    """Vessels of the marks; no mark bears the name of another."""
+    ids = re.findall(r'id="(vessel-[^"]+)"', svg)
+    assert len(ids) == len(set(ids))
+    return [re.match(r"vessel-([A-Z]\d\d)", name)[1] for name in ids]
 
 
 def test_every_vessel_with_a_residue_is_drawn(harbour):

@@ -87,11 +87,11 @@ def evenness_figure(results: Any) -> Figure | Prose:
         figure, axes = new_axes(
             0.85 + _ROW_IN * len(order), ncols=len(stages), sharey=True, sharex=True, squeeze=False
         )
-        for ax, stage in zip(axes[0], stages, strict=True):
+        for number, (ax, stage) in enumerate(zip(axes[0], stages, strict=True), start=1):
             ax.axvspan(-margin, margin, color=SHADE, lw=0, zorder=0)
             ax.axvline(0, color=SOFT, lw=0.8)
             shown = vessels[vessels["stage"] == stage], table[table["stage"] == stage]
-            _draw_evenness(ax, shown, order, marks)
+            _draw_evenness(ax, shown, order, marks, number)
             ax.set_title(stage.capitalize())
             ax.set_xlabel("Top minus bottom, practical salinity")
         widest = max([margin, *vessels["difference"].abs()])
@@ -186,14 +186,17 @@ def _plain_ticks(ax: Any) -> None:
     ax.set_axisbelow(True)
 
 
-def _draw_evenness(ax: Any, shown: tuple, order: list[str], marks: dict[str, Mark]) -> None:
+def _draw_evenness(
+    ax: Any, shown: tuple, order: list[str], marks: dict[str, Mark], number: int
+) -> None:
     vessels, table = shown
     means = table.set_index("mix")
     for y, mix in enumerate(order):
         own = vessels[vessels["mix"] == mix].sort_values(["difference", "vessel"])
         for height, vessel in zip(_heights(len(own), y), own.itertuples(), strict=True):
             place = (vessel.difference, height)
-            _dot(ax, place, marks[mix], marks[mix].color, vessel.vessel)
+            # A page may hold each name once, and a vessel is in every panel.
+            _dot(ax, place, marks[mix], marks[mix].color, f"{vessel.vessel}-panel-{number}")
         if mix in means.index and math.isfinite(means.loc[mix, "conf_low"]):
             row = means.loc[mix]
             ends = [row["conf_low"], row["conf_high"]]
