@@ -1,0 +1,64 @@
+"""Table of the conditions that each mix stood in."""
+
+from typing import Any
+
+from .blocks import Column, Table
+from .needs import needs
+from .printing import print_number, print_p
+from .selection import mix_codes, mix_names, with_names
+from .tables import marks_of
+
+_COUNTED = "count"
+
+
+@needs("balance", "conditions", "Nothing was measured that could show unequal treatment.")
+def conditions_table(results: Any) -> Table:
+    """
+    What each mix stood at: mean of its vessels with the lowest, then the highest vessel.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `balance`.
+
+    Returns
+    -------
+    Table
+        A row a mix, a column a condition, then the p-values in a last row.
+    """
+    table, names = results["balance"], mix_names(results)
+    terms = list(dict.fromkeys(table["term"]))
+    cells = {(row.mix, row.term): row for row in table.itertuples(index=False)}
+    mixes = [mix for mix in mix_codes(results) if any((mix, term) in cells for term in terms)]
+    once = table.drop_duplicates("term").set_index("term")
+    rows = [(names[mix], *(_cell(cells.get((mix, term))) for term in terms)) for mix in mixes]
+    counted = [once.loc[term, "method"] == _COUNTED for term in terms]
+    last = [
+        "–" if count else print_p(float(once.loc[term, "p_value"]))
+        for term, count in zip(terms, counted, strict=True)
+    ]
+    heads = [Column("Mix"), *(_head(once, term) for term in terms)]
+    note = "; ".join(f"{term}: {with_names(results, once.loc[term, 'verdict'])}" for term in terms)
+    return Table(
+        label="conditions",
+        caption="What each mix stood at",
+        columns=heads,
+        rows=[*rows, ("p, vessels permuted", *last)],
+        note=f"Mean of the vessels, in brackets the lowest and the highest. {note}.",
+        marks=[*marks_of(results, mixes), None],
+    )
+
+
+def _head(once: Any, term: str) -> Column:
+    unit = once.loc[term, "unit"]
+    counted = once.loc[term, "method"] == _COUNTED
+    words = f"{term}s with a vessel" if counted else f"{term}, {unit}" if unit else term
+    return Column(words[0].upper() + words[1:], "right")
+
+
+def _cell(row: Any) -> str:
+    if row is None:
+        return "–"
+    low, high = print_number(float(row.low)), print_number(float(row.high))
+    mean = print_number(float(row.estimate))
+    return mean if row.method == _COUNTED or low == high == mean else f"{mean} ({low} to {high})"

@@ -1,0 +1,137 @@
+"""Sentences on whether the mixes differ, and which."""
+
+from typing import Any
+
+import pandas as pd
+
+from .blocks import Prose
+from .decisions import of_pairs
+from .markdown import escape
+from .pair_caveats import pair_caveats
+from .pair_ratios import PairRatio, pair_ratio, print_ratio
+from .printing import join, print_number, print_p
+from .selection import criterion_label, mix_names, mix_order, with_names
+from .verdicts import is_shown
+
+_FEW = 12  # up to so many mixes every pair is told with its ratio
+
+
+def comparison_words(results: Any, *, criterion: str | None = None) -> Prose:
+    """
+    Whether the mixes differ, which pairs do, what that rests on.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `times`, `comparisons`; `overall` and `comparisons_in_blocks`
+        are told where they exist.
+    criterion : str, optional
+        The trial's primary criterion unless named.
+
+    Returns
+    -------
+    Prose
+    """
+    if "comparisons" not in results or results["comparisons"].empty:
+        return Prose("One mix was tried: there is nothing to compare it with.")
+    pairs = of_pairs(results, criterion)
+    if pairs.empty:
+        return Prose("No pair of mixes was compared under this criterion.")
+    if (pairs["verdict"] == "no comparison").all():
+        return Prose(_refusal(results, pairs))
+    parts = [
+        _overall_words(results, pairs, criterion),
+        _pair_words(results, pairs, criterion),
+        *pair_caveats(results, pairs, criterion),
+    ]
+    return Prose("\n\n".join(part for part in parts if part))
+
+
+def _refusal(results: Any, pairs: pd.DataFrame) -> str:
+    reasons = dict.fromkeys(with_names(results, str(note)) for note in pairs["note"] if note)
+    text = "No mix can be told from another in this trial."
+    if len(reasons) == 1:
+        reason = escape(next(iter(reasons)))
+        return f"**{text}** {reason[0].upper()}{reason[1:]}."
+    return f"**{text}** These vessels set no limit to any ratio of times."
+
+
+def _overall_words(results: Any, pairs: pd.DataFrame, criterion: str | None) -> str:
+    if "overall" not in results:
+        return ""
+    wanted = results.meta["primary"] if criterion is None else criterion
+    label = escape(criterion_label(results, criterion))
+    for row in results["overall"].itertuples(index=False):
+        if row.criterion != wanted:
+            continue
+        test = f"p {print_p(row.p_value)}; {row.n} vessels, {row.n_event} of them cleared"
+        if row.verdict == "shown":
+            return (
+                f"**The mixes do differ in the time until {label}** (all mixes together, vessels "
+                f"permuted within blocks: {test})."
+            )
+        if pairs["verdict"].map(is_shown).any():
+            return (
+                f"**That the mixes differ in the time until {label} hangs on the model of the "
+                "times.** The pairs below rest on it; a test of all mixes together without one "
+                f"does not show a difference (vessels permuted within blocks: {test})."
+                + _powerless(results, row.p_smallest)
+            )
+        return (
+            f"**The mixes were not shown to differ in the time until {label}** (all mixes "
+            f"together, vessels permuted within blocks: {test}). That is no evidence that they "
+            "are alike." + _powerless(results, row.p_smallest)
+        )
+    return ""
+
+
+def _powerless(results: Any, smallest: float) -> str:
+    if smallest <= 1 - results.meta["conf_level"]:
+        return ""
+    return (
+        " With these vessels that test could not have shown one: its p can't be below "
+        f"{print_number(smallest)}."
+    )
+
+
+def _pair_words(results: Any, pairs: pd.DataFrame, criterion: str | None) -> str:
+    order, names = mix_order(results, criterion), mix_names(results)
+    rows = [pair_ratio(row, order) for row in pairs.itertuples(index=False)]
+    shown = [row for row in rows if row.shown]
+    few = len(order) <= _FEW
+    lines = [f"Of {len(rows)} pairs {len(shown)} were shown different{_how_long(rows, few)}."]
+    for mix in order:
+        slower = [row for row in shown if row.quicker == mix]
+        if slower and few:
+            told = [f"{escape(names[row.slower])} {_ratio(row)}" for row in slower]
+            lines.append(f"- **{escape(names[mix])}** clears sooner than {join(told)}.")
+        elif slower:
+            others = sum(mix in (row.quicker, row.slower) for row in rows)
+            count = f"{len(slower)} of the {others} mixes that it was compared with"
+            lines.append(f"- **{escape(names[mix])}** clears sooner than {count}.")
+    open_pairs = [row for row in rows if not row.shown]
+    text = lines[0] + ("\n\n" + "\n".join(lines[1:]) if lines[1:] else "")
+    return text + _open_words(open_pairs, names, few)
+
+
+def _how_long(rows: list[PairRatio], few: bool) -> str:
+    shown = any(row.shown for row in rows)
+    return "; in brackets how many times as long the slower takes" if few and shown else ""
+
+
+def _ratio(row: PairRatio) -> str:
+    return (
+        f"({print_ratio(row.estimate, row.low, row.high).replace(' (', ', limits ').rstrip(')')})"
+    )
+
+
+def _open_words(rows: list[PairRatio], names: dict[str, str], few: bool) -> str:
+    if not rows:
+        return ""
+    note = "That is no evidence that they are alike: the limits say how far apart they may be."
+    if not few:
+        return f"\n\n{len(rows)} pairs were not shown different. {note}"
+    told = [
+        f"{escape(names[r.slower])} against {escape(names[r.quicker])} {_ratio(r)}" for r in rows
+    ]
+    return f"\n\nNot shown different: {join(told)}. {note}"

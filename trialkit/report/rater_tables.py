@@ -1,0 +1,160 @@
+"""Tables of the raters: what each alone would have found, whether one drifts."""
+
+from typing import Any
+
+import pandas as pd
+
+from .blocks import Column, Table
+from .needs import needs
+from .printing import print_figures, print_hours
+from .selection import criterion_label, mix_codes, mix_names, mix_order
+from .tables import marks_of
+
+_ONE = "One rater made all calls, so none can be set against another."
+
+
+@needs("rater_times", "rater-times", _ONE)
+def rater_alone_table(results: Any) -> Table:
+    """
+    The typical time of each mix by the declared rule, then by each rater alone.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `times`, `rater_times`.
+
+    Returns
+    -------
+    Table
+        A row a criterion and mix.
+    """
+    table = results["rater_times"]
+    table = table[table["mix"].isin(mix_codes(results))]
+    raters = sorted(table["rater"].unique())
+    cells = {(r.criterion, r.mix, r.rater): r for r in table.itertuples(index=False)}
+    keys = [
+        (name, mix)
+        for name in dict.fromkeys(table["criterion"])
+        for mix in mix_order(results)
+        if any((name, mix, rater) in cells for rater in raters)
+    ]
+    names = mix_names(results)
+    rows = [
+        (
+            names[mix],
+            criterion_label(results, name),
+            _declared([cells.get((name, mix, rater)) for rater in raters]),
+            *(_alone(cells.get((name, mix, rater))) for rater in raters),
+        )
+        for name, mix in keys
+    ]
+    heads = [
+        Column("Mix"),
+        Column("Until"),
+        Column("As declared, h", "right"),
+        *(Column(f"{rater} alone, h", "right") for rater in raters),
+    ]
+    note = (
+        "In brackets: vessels that would have another interval, of the vessels of the mix. Times "
+        "are typical times."
+    )
+    marks = marks_of(results, [mix for _, mix in keys])
+    return Table("rater-times", "What one rater alone would have found", heads, rows, note, marks)
+
+
+def _declared(rows: list[Any]) -> str:
+    return next(print_hours(float(row.typical_h)) for row in rows if row is not None)
+
+
+def _alone(row: Any) -> str:
+    if row is None:
+        return "–"
+    return f"{print_hours(float(row.alone_h))} ({int(row.n_changed)} of {int(row.n)})"
+
+
+@needs("rater_claims", "rater-claims", "No claim was judged by more than one rater.")
+def rater_claims_table(results: Any) -> Table:
+    """
+    The verdict on each claim by the declared rule, then by each rater alone.
+
+    Parameters
+    ----------
+    results : Results
+        With the table `rater_claims`.
+
+    Returns
+    -------
+    Table
+        A row a claim; verdicts that one rater alone would have changed are marked in words.
+    """
+    table = results["rater_claims"]
+    raters = sorted(table["rater"].unique())
+    rows = []
+    for _, own in table.groupby("claim", sort=False):
+        alone = own.set_index("rater")
+        rows.append(
+            (
+                str(own["text"].iloc[0]),
+                str(own["verdict"].iloc[0]),
+                *(_verdict(alone, rater) for rater in raters),
+            )
+        )
+    heads = ["Claim", "As declared", *(f"{rater} alone" for rater in raters)]
+    return Table("rater-claims", "Claims by one rater alone", [Column(h) for h in heads], rows)
+
+
+def _verdict(alone: pd.DataFrame, rater: str) -> str:
+    if rater not in alone.index:
+        return "–"
+    row = alone.loc[rater]
+    return f"{row['alone']} (another verdict)" if row["changed"] else str(row["alone"])
+
+
+@needs("rater_drift", "rater-drift", "One rater made all calls: no drift against another.")
+def rater_drift_table(results: Any) -> Table:
+    """
+    How far each rater moved from the first session to the last.
+
+    Parameters
+    ----------
+    results : Results
+        With the table `rater_drift`.
+
+    Returns
+    -------
+    Table
+        A row a criterion, rater and yardstick.
+    """
+    rows = [
+        (
+            str(row.rater),
+            criterion_label(results, row.criterion),
+            str(row.term),
+            _signed(float(row.estimate)),
+            f"{_signed(float(row.conf_low))} to {_signed(float(row.conf_high))}",
+            str(row.unit),
+            str(int(row.n)),
+            "yes" if row.conf_low > 0 or row.conf_high < 0 else "not shown",
+        )
+        for row in results["rater_drift"].itertuples(index=False)
+    ]
+    level = f"{results.meta['conf_level'] * 100:g}%"
+    heads = [
+        Column("Rater"),
+        Column("Until"),
+        Column("Measured"),
+        Column("Moved by", "right"),
+        Column(f"{level} limits"),
+        Column("Unit"),
+        Column("Vessels", "right"),
+        Column("Drift"),
+    ]
+    note = (
+        "From the first session to the last; above 0 the later readings are higher. Against the "
+        "others: which of them moved is not known. On purified water: the rater or the light."
+    )
+    return Table("rater-drift", "Whether a rater drifts", heads, rows, note)
+
+
+def _signed(value: float) -> str:
+    return ("+" if value > 0 else "") + print_figures(value, 2)
