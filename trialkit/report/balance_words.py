@@ -9,6 +9,7 @@ from .markdown import escape
 from .printing import print_number
 from .selection import mix_names, with_names
 
+_LISTED = 6  # more mixes than this are counted, not named
 _OUT, _DIFFER = "out of balance", "mixes differ"
 
 
@@ -46,8 +47,29 @@ def balance_words(results: Any) -> Prose:
         rest = []
         parts.append("All vessels stood in one block: place and mix may be confounded.")
     rest = [verdict for verdict in rest if not verdict.startswith((_OUT, _DIFFER))]
-    parts += [f"{_sentence(with_names(results, verdict))}." for verdict in dict.fromkeys(rest)]
+    parts += [f"{_sentence(short_verdict(results, verdict))}." for verdict in dict.fromkeys(rest)]
     return Prose("\n\n".join(parts))
+
+
+def short_verdict(results: Any, verdict: str) -> str:
+    """
+    A verdict on a condition with the names of mixes, a long list of them counted.
+
+    Parameters
+    ----------
+    results : Results
+    verdict : str
+        As the results have it: a list stands behind a colon, its items between semicolons.
+
+    Returns
+    -------
+    str
+    """
+    head, _, listed = verdict.partition(": ")
+    count = listed.count("; ") + 1
+    if count <= _LISTED:
+        return with_names(results, verdict)
+    return f"{head}: {count} of {len(mix_names(results))} mixes from at least one block"
 
 
 def _uneven_words(term: str, own: pd.DataFrame, names: dict[str, str]) -> str:
@@ -63,7 +85,8 @@ def _uneven_words(term: str, own: pd.DataFrame, names: dict[str, str]) -> str:
         f"{_number(far['estimate'])}{unit} (vessels: {vessels})"
     )
     if len(others):
-        text += f", the others at {_number(others.min())} to {_number(others.max())}{unit}"
+        ends = dict.fromkeys([_number(others.min()), _number(others.max())])
+        text += f", the others at {' to '.join(ends)}{unit}"
     return text + (
         ". Part of a difference in times may come from that, not from the mix." if out else "."
     )

@@ -2,10 +2,11 @@
 
 from typing import Any
 
+from .balance_words import short_verdict
 from .blocks import Column, Table
 from .needs import needs
 from .printing import print_number, print_p
-from .selection import mix_codes, mix_names, with_names
+from .selection import mix_codes, mix_names
 from .tables import marks_of
 
 _COUNTED = "count"
@@ -38,7 +39,8 @@ def conditions_table(results: Any) -> Table:
         for term, count in zip(terms, counted, strict=True)
     ]
     heads = [Column("Mix"), *(_head(once, term) for term in terms)]
-    note = "; ".join(f"{term}: {with_names(results, once.loc[term, 'verdict'])}" for term in terms)
+    told = [(term, short_verdict(results, once.loc[term, "verdict"])) for term in terms]
+    note = "; ".join(f"{term}: {verdict}" for term, verdict in told)
     return Table(
         label="conditions",
         caption="What each mix stood at",

@@ -5,6 +5,7 @@ from typing import Any
 
 import pandas as pd
 
+from .beside import room_at_right, write_beside
 from .blocks import Figure, Prose
 from .canvas import TALLEST_IN, drawn, new_axes, pens, rows_of, to_svg
 from .claim_words import ratio_claims
@@ -46,10 +47,11 @@ def ratio_figure(results: Any, *, criterion: str | None = None) -> Figure | Pros
     axis = ratio_axis(end for row in rows for end in (row.estimate, row.low, row.high))
     with pens("ratios"):
         figure, ax = new_axes(0.7 + min(0.25, (TALLEST_IN - 0.7) / len(rows)) * len(rows))
+        room_at_right(figure)
         for y, row in enumerate(rows):
             axis.interval(ax, y, (row.estimate, row.low, row.high), marks[row.slower])
             weight = "bold" if row.shown else "normal"
-            _write_right(ax, y, print_ratio(row.estimate, row.low, row.high), weight)
+            write_beside(ax, y, print_ratio(row.estimate, row.low, row.high), weight=weight)
         labels = [drawn(f"{names[row.slower]} against {names[row.quicker]}") for row in rows]
         ax.set_yticks(range(len(rows)), labels)
         rows_of(ax, len(rows))
@@ -65,7 +67,7 @@ def ratio_figure(results: Any, *, criterion: str | None = None) -> Figure | Pros
             f"Mark with a line: the ratio of the two times with its {level} limits; "
             "an arrow where the data set no limit. Bold: shown different, all pairs taken "
             "together. The limits speak of one pair at a time and may leave 1 out where that was "
-            "not shown." + (f" {left_out} pairs are left to the results file." if left_out else "")
+            "not shown." + (f" {_pairs(left_out)} left to the results file." if left_out else "")
         ),
     )
 
@@ -84,7 +86,7 @@ def _ratio_alt(rows: list[PairRatio], names: dict[str, str]) -> str:
         + ("" if row.shown else ", not shown different")
         for row in rows
     ]
-    return f"Ratios of times of {len(rows)} pairs, with limits. {'; '.join(parts)}."
+    return f"Ratios of times with limits, {_pairs(len(rows))}. {'; '.join(parts)}."
 
 
 @needs("claims", "claims-ratios", "No claim was declared in this trial.")
@@ -110,10 +112,11 @@ def claim_ratio_figure(results: Any) -> Figure | Prose:
     axis = ratio_axis(ends.to_numpy().ravel())
     with pens("claims-ratios"):
         figure, ax = new_axes(0.7 + 0.36 * len(claims))
+        room_at_right(figure)
         ax.axvspan(axis.low, 1, color="#e9ecf0", lw=0, zorder=0)
         for y, (row, ratio) in enumerate(zip(claims.itertuples(), ends.to_numpy(), strict=True)):
             axis.interval(ax, y, tuple(ratio), marks[row.mix])
-            _write_right(ax, y, row.verdict)
+            write_beside(ax, y, row.verdict)
         ax.set_yticks(range(len(claims)), [drawn(text) for text in claims["text"]])
         rows_of(ax, len(claims))
         axis.draw(ax, "Ratio of times")
@@ -132,6 +135,10 @@ def claim_ratio_figure(results: Any) -> Figure | Prose:
     )
 
 
+def _pairs(count: int) -> str:
+    return "one pair" if count == 1 else f"{count} pairs"
+
+
 def _claim_alt(claims: pd.DataFrame) -> str:
     parts = [
         f"{row.text}: {row.verdict}, ratio "
@@ -139,8 +146,3 @@ def _claim_alt(claims: pd.DataFrame) -> str:
         for row in claims.itertuples()
     ]
     return f"Ratios of times claimed to be under 1. {'; '.join(parts)}."
-
-
-def _write_right(ax: Any, y: float, words: str, weight: str = "normal") -> None:
-    place = ax.get_yaxis_transform()
-    ax.text(1.03, y, drawn(words), transform=place, va="center", fontsize=7, weight=weight)

@@ -99,19 +99,29 @@ def _pair_words(results: Any, pairs: pd.DataFrame, criterion: str | None) -> str
     rows = [pair_ratio(row, order) for row in pairs.itertuples(index=False)]
     shown = [row for row in rows if row.shown]
     few = len(order) <= _FEW
-    lines = [f"Of {len(rows)} pairs {len(shown)} were shown different{_how_long(rows, few)}."]
-    for mix in order:
-        slower = [row for row in shown if row.quicker == mix]
-        if slower and few:
-            told = [f"{escape(names[row.slower])} {_ratio(row)}" for row in slower]
-            lines.append(f"- **{escape(names[mix])}** clears sooner than {join(told)}.")
-        elif slower:
-            others = sum(mix in (row.quicker, row.slower) for row in rows)
-            count = f"{len(slower)} of the {others} mixes that it was compared with"
-            lines.append(f"- **{escape(names[mix])}** clears sooner than {count}.")
-    open_pairs = [row for row in rows if not row.shown]
-    text = lines[0] + ("\n\n" + "\n".join(lines[1:]) if lines[1:] else "")
-    return text + _open_words(open_pairs, names, few)
+    text = f"{_counted(len(rows), len(shown))}{_how_long(rows, few)}."
+    found = {mix: [row for row in shown if row.quicker == mix] for mix in order}
+    found = {mix: slower for mix, slower in found.items() if slower}
+    if few:
+        lines = [_sooner_line(mix, slower, names) for mix, slower in found.items()]
+        text += "\n\n" + "\n".join(lines) if lines else ""
+    elif shown:
+        told = [f"{escape(names[mix])} than {len(slower)}" for mix, slower in found.items()]
+        text += f" Shown to clear sooner than so many others: {join(told)}."
+    return text + _open_words([row for row in rows if not row.shown], names, few)
+
+
+def _sooner_line(mix: str, slower: list[PairRatio], names: dict[str, str]) -> str:
+    told = join([f"{escape(names[row.slower])} {_ratio(row)}" for row in slower])
+    return f"- **{escape(names[mix])}** clears sooner than {told}."
+
+
+def _counted(pairs: int, shown: int) -> str:
+    if pairs == 1:
+        return "The one pair was shown different" if shown else "The one pair was not told apart"
+    if shown in (0, pairs):
+        return f"{'All' if shown else 'None'} of the {pairs} pairs were shown different"
+    return f"Of {pairs} pairs {shown} {'was' if shown == 1 else 'were'} shown different"
 
 
 def _how_long(rows: list[PairRatio], few: bool) -> str:
@@ -130,7 +140,7 @@ def _open_words(rows: list[PairRatio], names: dict[str, str], few: bool) -> str:
         return ""
     note = "That is no evidence that they are alike: the limits say how far apart they may be."
     if not few:
-        return f"\n\n{len(rows)} pairs were not shown different. {note}"
+        return f"\n\nNot shown different: {len(rows)} pairs. {note}"
     told = [
         f"{escape(names[r.slower])} against {escape(names[r.quicker])} {_ratio(r)}" for r in rows
     ]

@@ -64,6 +64,8 @@ def _criterion_words(results: Any, own: pd.DataFrame, name: str) -> str:
 
 def _order_words(results: Any, real: pd.DataFrame) -> str:
     """How often the order is the declared one, who changes place, under which choices."""
+    if (real["estimate"].astype(float) == math.inf).all():
+        return "no mix reached a typical time in any."
     declared = real[real["declared"].astype(bool)].set_index("mix")["rank"]
     moved = real[real["rank"] != real["mix"].map(declared)]
     ways, other = real["definition"].nunique(), moved["definition"].nunique()

@@ -5,8 +5,8 @@ from typing import Any
 import pandas as pd
 
 from .markdown import escape
-from .printing import join, print_number
-from .selection import mix_names
+from .printing import print_number
+from .selection import mix_names, with_names
 from .verdicts import is_shown
 
 _FEW = 12  # more pairs than this are counted, not named
@@ -71,9 +71,9 @@ def _block_words(results: Any, pairs: pd.DataFrame, criterion: str | None) -> st
         return ""
     keys = list(zip(pairs["mix_a"], pairs["mix_b"], strict=True))
     other = [held.get(key, verdict) for key, verdict in zip(keys, pairs["verdict"], strict=True)]
-    moved = pairs[pairs["verdict"].to_numpy() != other]
+    moved = pairs.assign(held=other)[pairs["verdict"].to_numpy() != other]
     if moved.empty:
-        return "Blocks held equal, every verdict is the same."
+        return "Blocks held equal, every verdict stands."
     word = "verdict is another" if len(moved) == 1 else "verdicts are others"
     return f"Blocks held equal, {len(moved)} {word}{_named(results, moved)}."
 
@@ -81,6 +81,8 @@ def _block_words(results: Any, pairs: pd.DataFrame, criterion: str | None) -> st
 def _permutation_words(results: Any, pairs: pd.DataFrame) -> str:
     """Whether single pairs could be confirmed without a model."""
     smallest = pairs["p_smallest"].astype(float).min()
+    if not pairs["verdict"].map(is_shown).any():
+        return ""
     if not smallest > 1 - results.meta["conf_level"]:
         return ""
     return (
@@ -96,6 +98,7 @@ def _named(results: Any, pairs: pd.DataFrame) -> str:
         return ""
     told = [
         f"{escape(names[row.mix_a])} with {escape(names[row.mix_b])}"
+        + (f": {escape(with_names(results, row.held))}" if "held" in pairs else "")
         for row in pairs.itertuples(index=False)
     ]
-    return f" ({join(told)})"
+    return f" ({'; '.join(told)})"

@@ -5,6 +5,7 @@ from typing import Any
 
 import pandas as pd
 
+from .beside import room_at_right, write_beside
 from .blocks import Figure
 from .canvas import SOFT, TALLEST_IN, TimeAxis, drawn, new_axes, pens, rows_of, time_axis, to_svg
 from .marks import Mark, mix_marks
@@ -83,7 +84,7 @@ def _panels(raters: int, mixes: int) -> tuple[Any, Any]:
     rows = math.ceil(raters / columns)
     height = 0.7 + rows * (0.3 + mixes * min(0.26, (TALLEST_IN - 1) / rows / mixes))
     figure, axes = new_axes(height, nrows=rows, ncols=columns, sharey=True, squeeze=False)
-    figure.get_layout_engine().set(wspace=0.05)
+    room_at_right(figure, 0.05)
     return figure, axes
 
 
@@ -96,9 +97,7 @@ def _draw_row(ax: Any, row: Any, mark: Mark, axis: TimeAxis, y: float) -> None:
         ax.plot(axis.at(alone), y, mark.marker, color=mark.color, ms=5)
     if declared < math.inf:
         ax.plot(axis.at(declared), y, "o", color=SOFT, mfc="none", ms=8.5, mew=0.8)
-    place = ax.get_yaxis_transform()
-    words = f"{int(row.n_changed)} of {int(row.n)}"
-    ax.text(1.03, y, words, transform=place, va="center", fontsize=6.5)
+    write_beside(ax, y, f"{int(row.n_changed)} of {int(row.n)}", fontsize=6.5)
 
 
 def _alt(own: pd.DataFrame, names: dict[str, str], order: list[str]) -> str:

@@ -5,7 +5,8 @@ from typing import Any
 
 import pandas as pd
 
-from .blocks import Figure
+from .beside import room_at_right, write_beside
+from .blocks import Figure, Prose
 from .canvas import SOFT, TALLEST_IN, TimeAxis, drawn, new_axes, pens, rows_of, time_axis, to_svg
 from .marks import Mark, mix_marks
 from .needs import needs
@@ -16,7 +17,7 @@ _FOIL = "midpoint"
 
 
 @needs("sensitivity", "definitions", "No other definition of clear was tried.")
-def definitions_figure(results: Any, *, criterion: str | None = None) -> Figure:
+def definitions_figure(results: Any, *, criterion: str | None = None) -> Figure | Prose:
     """
     The typical time of each mix under every definition of clear.
 
@@ -31,19 +32,22 @@ def definitions_figure(results: Any, *, criterion: str | None = None) -> Figure:
     -------
     Figure
         A panel a criterion, a row a mix: a stroke a definition, a mark for the declared one, the
-        known-biased midpoints below the row, the ranks that the mix takes at the right.
+        known-biased midpoints below the row, the ranks that the mix takes at the right. A
+        sentence when no mix reached a typical time.
     """
     grid = results["sensitivity"]
     grid = grid[grid["mix"].isin(mix_codes(results))]
     panels = [name for name in dict.fromkeys(grid["criterion"]) if criterion in (None, name)]
     grid = grid[grid["criterion"].isin(panels)]
+    if (grid["estimate"].astype(float) == math.inf).all():
+        return Prose("No mix reached a typical time under any definition of clear.", "definitions")
     axis = time_axis(map(float, grid["estimate"]), float(results.meta["window_h"]))
     marks, names = mix_marks(mix_codes(results)), mix_names(results)
     order = [mix for mix in mix_order(results) if mix in set(grid["mix"])]
     with pens("definitions"):
         height = 0.85 + len(order) * min(0.3, (TALLEST_IN - 0.85) / len(order))
         figure, axes = new_axes(height, ncols=len(panels), sharey=True, squeeze=False)
-        figure.get_layout_engine().set(wspace=0.05)
+        room_at_right(figure, 0.05)
         for ax, name in zip(axes[0], panels, strict=True):
             own = grid[grid["criterion"] == name]
             for y, mix in enumerate(order):
@@ -96,13 +100,12 @@ def _strokes(
 def _write_ranks(ax: Any, results: Any, criterion: str, order: list[str]) -> None:
     table = results["sensitivity_summary"]
     own = table[table["criterion"] == criterion].set_index("mix")
-    place = ax.get_yaxis_transform()
-    ax.text(1.03, -0.75, "rank", transform=place, fontsize=6.5, color=SOFT, va="bottom")
+    write_beside(ax, -0.72, "rank", fontsize=6.5, color=SOFT, va="bottom")
     for y, mix in enumerate(order):
         low, high = int(own.loc[mix, "rank_low"]), int(own.loc[mix, "rank_high"])
         words = f"{low}" if low == high else f"{low} to {high}"
         weight = "normal" if low == high else "bold"
-        ax.text(1.03, y, words, transform=place, va="center", fontsize=7, weight=weight)
+        write_beside(ax, y, words, weight=weight)
 
 
 def _foil_alt(grid: pd.DataFrame, panels: list[str]) -> str:
