@@ -70,19 +70,26 @@ from .records.trial import Protocol as Protocol
 from .records.trial import Trial as Trial
 from .records.trial import TrialDataError as TrialDataError
 from .records.workbook import write_workbook as write_workbook
+from .report.balance_words import balance_words as balance_words
+from .report.claim_words import claims_words as claims_words
+from .report.condition_table import conditions_table as conditions_table
 from .report.cover import answer as answer
 from .report.curves import curve_figure as curve_figure
 from .report.curves import forest_figure as forest_figure
+from .report.decision_figures import claim_ratio_figure as claim_ratio_figure
+from .report.decision_figures import ratio_figure as ratio_figure
 from .report.decision_tables import agreement_table as agreement_table
 from .report.decision_tables import balance_table as balance_table
 from .report.decision_tables import claims_table as claims_table
 from .report.decision_tables import comparison_table as comparison_table
 from .report.decision_tables import rank_table as rank_table
 from .report.decision_tables import sensitivity_table as sensitivity_table
+from .report.decision_words import comparison_words as comparison_words
 from .report.decisions import claims_figure as claims_figure
 from .report.decisions import comparison_figure as comparison_figure
 from .report.decisions import rank_figure as rank_figure
 from .report.declared import declared_words as declared_words
+from .report.definition_words import sensitivity_words as sensitivity_words
 from .report.document import ReportError as ReportError
 from .report.figures import strip_figure as strip_figure
 from .report.figures import vessel_figure as vessel_figure
@@ -105,6 +112,11 @@ from .report.provenance import input_table as input_table
 from .report.provenance import mix_table as mix_table
 from .report.provenance import problem_table as problem_table
 from .report.provenance import version_table as version_table
+from .report.rater_figures import rater_figure as rater_figure
+from .report.rater_tables import rater_alone_table as rater_alone_table
+from .report.rater_tables import rater_claims_table as rater_claims_table
+from .report.rater_tables import rater_drift_table as rater_drift_table
+from .report.rater_words import rater_words as rater_words
 from .report.render import render_report as render_report
 from .report.residue_tables import cleaning_table as cleaning_table
 from .report.residue_tables import detection_table as detection_table
@@ -115,6 +127,7 @@ from .report.robustness import plan_figure as plan_figure
 from .report.robustness import sensitivity_figure as sensitivity_figure
 from .report.run import NotebookFailed as NotebookFailed
 from .report.run import run_notebook as run_notebook
+from .report.sensitivity_figure import definitions_figure as definitions_figure
 from .report.storage_figures import evenness_figure as evenness_figure
 from .report.storage_figures import residue_figure as residue_figure
 from .report.storage_series import salinity_figure as salinity_figure
@@ -204,15 +217,18 @@ __all__ = [
     "assess_claims",
     "at_risk_table",
     "balance_table",
+    "balance_words",
     "borrowed_scale",
     "bundle_trial",
     "changes_table",
     "check_balance",
     "check_seal",
     "check_trial",
+    "claim_ratio_figure",
     "claims_by_rater",
     "claims_figure",
     "claims_table",
+    "claims_words",
     "clarity_change_table",
     "clarity_kept",
     "cleaning_interval",
@@ -224,9 +240,12 @@ __all__ = [
     "compare_mixes",
     "comparison_figure",
     "comparison_table",
+    "comparison_words",
+    "conditions_table",
     "criteria_table",
     "curve_figure",
     "declared_words",
+    "definitions_figure",
     "density_from_salinity",
     "describe_pool",
     "detection_limits",
@@ -294,7 +313,13 @@ __all__ = [
     "rank_sets",
     "rank_table",
     "rater_agreement",
+    "rater_alone_table",
+    "rater_claims_table",
     "rater_drift",
+    "rater_drift_table",
+    "rater_figure",
+    "rater_words",
+    "ratio_figure",
     "read_answers",
     "read_results",
     "read_trial",
@@ -321,6 +346,7 @@ __all__ = [
     "sensitivity_figure",
     "sensitivity_summary",
     "sensitivity_table",
+    "sensitivity_words",
     "share_first",
     "simulate_power",
     "simulate_trial",
