@@ -11,6 +11,7 @@ from .printing import join, print_hours
 from .selection import criterion_label, mix_codes, mix_names
 
 _FOIL = "midpoint"
+_FAMILIES = {"lognormal": "log-normal", "weibull": "Weibull", "loglogistic": "log-logistic"}
 _CHOICES = {
     "tolerance": "a tolerance of {}",
     "hold": "{} readings in a row",
@@ -88,6 +89,7 @@ def _only_where(real: pd.DataFrame, moved: pd.DataFrame) -> str:
         values, every = sorted(moved[column].unique()), real[column].nunique()
         if len(values) == 1 and every > 1:
             value = values[0] if isinstance(values[0], str) else f"{values[0]:g}"
+            value = _FAMILIES.get(value, value)
             told.append(words.format(escape(value)))
     return f", only with {join(told)}" if told else ""
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from .canvas import INK, SOFT
+from .canvas import SOFT
 from .marks import Mark
 
 _STEPS = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500)
@@ -53,7 +53,7 @@ class RatioAxis:
         if low <= 0 and high == math.inf:
             return  # where nothing bounds a ratio its estimate is only a convention
         if 0 < estimate < math.inf:
-            axes.plot(self.at(estimate), y, mark.marker, color=color, ms=5.5, mec=INK, mew=0.3)
+            axes.plot(self.at(estimate), y, mark.marker, color=color, ms=5.5)
 
 
 def ratio_axis(ratios: Iterable[float]) -> RatioAxis:
