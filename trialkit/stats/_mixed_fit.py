@@ -13,8 +13,8 @@ from ._mixed_quadrature import Nodes, Spread, adapt, evaluate
 
 # Quadrature points, clusters and cells: 5 agree with 60 to 1e-5 unless readings are far apart
 # compared with the spread, and then a search through few data needs more.
-POINTS, POINTS_FEW = (9, 7), (21, 9)
-_FEW = 600  # intervals
+POINTS, POINTS_FEW = (9, 7), (71, 9)
+_FEW = 100  # intervals
 _SETTLED = 1e-8  # log-likelihood still to be gained, by the slopes at newly placed points
 _NEAR = 1e-3  # the same after the last round: 0.04 standard errors, where points keep moving
 _PIECE = 2000  # intervals evaluated together; more would not stay in the processor's cache

@@ -22,6 +22,8 @@ from ._mixed_layout import Layout
 
 _LOG_ROOT_2PI = 0.5 * np.log(2 * np.pi)
 _NEWTON_STEPS = 12
+EQUAL_STEPS = 41  # from so many points on, equal steps over 6.5 standard deviations either way
+_REACH = 6.5
 
 
 @dataclass(frozen=True)
@@ -154,7 +156,14 @@ def _unless_single(points: int, mean, sd):
 
 
 def _rule(points: int):
-    """Points and log weights for a standard normal; a single point is its mean."""
+    """Points and log weights for a standard normal; a single point is its mean.
+
+    Many points stand at equal steps: where wide readings cut an effect off sharply, that converges
+    faster than Gauss-Hermite, and elsewhere as fast (Trefethen & Weideman 2014, SIAM Review 56).
+    """
+    if points >= EQUAL_STEPS:
+        t = np.linspace(-_REACH, _REACH, points)
+        return t, -0.5 * t * t - _LOG_ROOT_2PI + np.log(t[1] - t[0])
     t, weight = special.roots_hermitenorm(points)
     return t, np.log(weight) - _LOG_ROOT_2PI
 
