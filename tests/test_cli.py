@@ -164,7 +164,7 @@ def test_a_failure_on_the_way_leaves_the_earlier_report(single, monkeypatch, cap
     def broken(*_, **__):
         raise RuntimeError("on purpose")
 
-    monkeypatch.setattr("trialkit.publish._run_and_render", broken)
+    monkeypatch.setattr("trialkit.publish._render", broken)
     assert run("report", single, "--force") == 3
     assert (out / "report.pdf").read_text() == "the earlier one"
     assert not (single / "out.partial").exists()

@@ -4,6 +4,7 @@ import hashlib
 import json
 import os
 import shutil
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -50,14 +51,16 @@ def publish_trial(
     click.ClickException
         If the place is taken.
     """
-    # pandas and what stands on it take half a second; --help does not pay for them.
-    from trialkit.records.read import read_trial
-
     _refuse_taken(out, force)
-    trial = read_trial(folder, **reading)
-    _refuse_blind(trial)
-    with _whole_or_nothing(out) as partial:
-        _run_and_render(folder, trial, partial, paper)
+    # Whole paths: the runner of notebooks changes the working folder meanwhile.
+    folder, place = folder.resolve(), out.resolve()
+    # The folder is read and judged while the kernel starts: each takes about as long.
+    with ThreadPoolExecutor(max_workers=1) as beside, _whole_or_nothing(place) as partial:
+        sound = beside.submit(_sound_trial, folder, reading).result
+        executed = _run(folder, partial, sound)
+        trial = sound()
+        _drop_cells(executed, NO_STORAGE if trial.has_storage else STORAGE)
+        _render(executed, partial, paper)
         trial.readings.to_csv(partial / "readings-clean.csv", index=False, lineterminator="\n")
         trial.problems.to_csv(partial / "problems.csv", index=False, lineterminator="\n")
         write_manifest(partial)
@@ -99,28 +102,44 @@ def write_manifest(folder: Path) -> None:
     (folder / MANIFEST).write_text("".join(lines), encoding="utf-8", newline="\n")
 
 
-def _run_and_render(folder: Path, trial, partial: Path, paper: str) -> None:
-    from trialkit.report.render import render_report
+def _sound_trial(folder: Path, reading: dict):
+    """The trial, or what is wrong with it."""
+    # pandas and what stands on it take half a second; --help does not pay for them.
+    from trialkit.records.read import read_trial
+
+    trial = read_trial(folder, **reading)
+    if trial.blinded:
+        raise click.ClickException(
+            "The mixes are still blind, so there is nothing to compare yet. "
+            "Fix: put key.csv (vessel,mix) into the trial folder when the last reading is done."
+        )
+    return trial
+
+
+def _run(folder: Path, partial: Path, sound) -> Path:
+    """Path of the executed notebook; no cell runs unless the trial is sound."""
     from trialkit.report.run import run_notebook
 
     # The kernel works in the new folder, so that no path of this machine enters what it writes.
     where = {"folder": Path(os.path.relpath(folder, partial)).as_posix()}
-    notebook = partial / NOTEBOOK
-    notebook.write_text(_fitting_notebook(trial), encoding="utf-8", newline="\n")
-    run_notebook(notebook, notebook, parameters=where, cwd=partial, shown={"folder": ".."})
-    render_report(notebook, partial, paper=paper, html=True)
+    options = {"parameters": where, "cwd": partial, "shown": {"folder": ".."}, "ready": sound}
+    return run_notebook(shipped("notebooks") / NOTEBOOK, partial / NOTEBOOK, **options)
 
 
-def _fitting_notebook(trial) -> str:
-    """The notebook without the chapter that the trial has no readings for."""
-    from trialkit.analysis.storage_results import has_storage
+def _render(executed: Path, partial: Path, paper: str) -> None:
+    from trialkit.report.render import render_report
 
-    unfit = NO_STORAGE if has_storage(trial) else STORAGE
-    notebook = json.loads((shipped("notebooks") / NOTEBOOK).read_text(encoding="utf-8"))
+    render_report(executed, partial, paper=paper, html=True)
+
+
+def _drop_cells(path: Path, tag: str) -> None:
+    """Take out of a notebook the cells that don't fit the trial."""
+    notebook = json.loads(path.read_text(encoding="utf-8"))
     notebook["cells"] = [
-        cell for cell in notebook["cells"] if unfit not in cell["metadata"].get("tags", [])
+        cell for cell in notebook["cells"] if tag not in cell["metadata"].get("tags", [])
     ]
-    return json.dumps(notebook, indent=1, ensure_ascii=False)
+    text = json.dumps(notebook, indent=1, ensure_ascii=False) + "\n"
+    path.write_text(text, encoding="utf-8", newline="\n")
 
 
 def _refuse_taken(out: Path, force: bool) -> None:
@@ -133,14 +152,6 @@ def _refuse_taken(out: Path, force: bool) -> None:
     if not force:
         raise click.ClickException(
             f"{out} holds a report already. Fix: --force replaces it, --out names another place."
-        )
-
-
-def _refuse_blind(trial) -> None:
-    if trial.blinded:
-        raise click.ClickException(
-            "The mixes are still blind, so there is nothing to compare yet. "
-            "Fix: put key.csv (vessel,mix) into the trial folder when the last reading is done."
         )
 
 

@@ -30,6 +30,7 @@ def test_the_declared_definition_is_in_the_grid_once_with_the_single_answer(two_
     ends = (frame[["left_h"]].to_numpy().T, frame[["right_h"]].to_numpy().T)
     single = np.exp(fit_aft_batch(*ends, codes, "lognormal").log_quantile(0.5))[0]
     np.testing.assert_allclose(declared["estimate"], single, rtol=1e-8)
+    assert declared["n_event"].tolist() == [3, 3]
 
 
 def test_every_definition_ranks_every_mix(two_mixes):

@@ -97,7 +97,7 @@ def test_the_notebook_runs_and_writes_a_folder(tmp_path):
         "folder": "shed",
     }
     notebook = ROOT / "notebooks" / "plan.ipynb"
-    run_notebook(notebook, tmp_path / "plan.ipynb", parameters=where, cwd=tmp_path, quiet=True)
+    run_notebook(notebook, tmp_path / "plan.ipynb", parameters=where, cwd=tmp_path)
     cells = json.loads((tmp_path / "plan.ipynb").read_text(encoding="utf-8"))["cells"]
     outputs = [output for cell in cells for output in cell.get("outputs", [])]
     assert len(outputs) == 6

@@ -62,8 +62,8 @@ def test_runs_in_this_interpreter_whatever_kernels_there_are(
 def test_second_run_has_the_same_bytes_and_no_path(notebook, tmp_path):
     path = notebook("name * count")
     given = {"name": "x"}
-    one = run_notebook(path, tmp_path / "1.ipynb", parameters=given, cwd=tmp_path, quiet=True)
-    two = run_notebook(path, tmp_path / "2.ipynb", parameters=given, cwd=tmp_path, quiet=True)
+    one = run_notebook(path, tmp_path / "1.ipynb", parameters=given, cwd=tmp_path)
+    two = run_notebook(path, tmp_path / "2.ipynb", parameters=given, cwd=tmp_path)
     assert one.read_bytes() == two.read_bytes()
     assert str(tmp_path) not in one.read_text(encoding="utf-8")
 
@@ -71,7 +71,7 @@ def test_second_run_has_the_same_bytes_and_no_path(notebook, tmp_path):
 def test_failed_cell_is_named_and_nothing_is_left(notebook, tmp_path):
     path = notebook("1", "{}['key']", "2")
     with pytest.raises(NotebookFailed) as caught:
-        run_notebook(path, tmp_path / "o.ipynb", parameters={"count": 1}, cwd=tmp_path, quiet=True)
+        run_notebook(path, tmp_path / "o.ipynb", parameters={"count": 1}, cwd=tmp_path)
     assert caught.value.cell == 4
     assert str(caught.value) == "small.ipynb, cell 4: KeyError: 'key'"
     assert [p.name for p in tmp_path.glob("*.ipynb")] == ["small.ipynb"]
@@ -95,7 +95,7 @@ def test_wrong_parameters_are_refused_before_the_run(notebook, tmp_path, given, 
 
 def test_whole_number_is_a_float_too(notebook, tmp_path):
     out = run_notebook(
-        notebook("share"), tmp_path / "o.ipynb", parameters={"share": 1}, cwd=tmp_path, quiet=True
+        notebook("share"), tmp_path / "o.ipynb", parameters={"share": 1}, cwd=tmp_path
     )
     assert results_of(out) == ["1"]
 
@@ -108,7 +108,6 @@ def test_copy_shows_another_value_where_the_real_one_is_a_path(notebook, tmp_pat
         parameters=given,
         cwd=tmp_path,
         shown={"name": "the trial folder"},
-        quiet=True,
     )
     text = out.read_text(encoding="utf-8")
     assert str(tmp_path) not in text

@@ -48,7 +48,7 @@ def vessel_covariates(trial: Trial) -> pd.DataFrame:
         vessel, mix, block, term, value, unit. The terms: "temperature", the mean over the mixing
         readings, C; "mixed salinity", the last mixing session that read it, in the unit that most
         vessels were read in; every further number column of vessels.csv, without a unit. A vessel
-        without a reading has no row for that term.
+        without a reading has no row for that term, and a lost one none for mixed salinity.
 
     Examples
     --------
@@ -64,7 +64,10 @@ def vessel_covariates(trial: Trial) -> pd.DataFrame:
         & readings["value"].notna()
         & (readings["limit"] == "")
     ]
-    parts = [_temperature(mixing), _mixed_salinity(mixing), *_declared(trial.vessels)]
+    # A vessel lost on the way was last read while its salt dissolved.
+    whole = trial.vessels.loc[np.isinf(trial.vessels["lost_h"]), "vessel"]
+    mixed = _mixed_salinity(mixing[mixing["vessel"].isin(whole)])
+    parts = [_temperature(mixing), mixed, *_declared(trial.vessels)]
     table = pd.concat([part for part in parts if len(part)] or [_empty()], ignore_index=True)
     vessels = trial.vessels.loc[trial.vessels["role"] == "trial", _IDENTITY]
     table = vessels.merge(table, on="vessel")
@@ -206,7 +209,7 @@ def _verdict(term: str, apart: float, unit: str, answer) -> str:
     limit = USUAL_SPREAD.get(term)
     means = f"mix means within {apart:.2g}{' ' if unit else ''}{unit}"
     if limit is not None and apart > limit:
-        return f"out of balance: {means}, more than {limit:g}; see the adjusted comparison"
+        return f"out of balance: {means}, more than {limit:g}; compare with it held equal"
     if answer.p_value <= 0.05:
         return f"mixes differ, by little: {means}" if limit else f"mixes differ: {means}"
     return f"no imbalance shown: {means}"

@@ -11,7 +11,7 @@ from trialkit.stats.turnbull import fit_turnbull
 
 __all__ = ["by_criterion", "clearing_tables", "verdict_table"]
 
-CURVE_POINTS = 41
+CURVE_POINTS = 31
 
 VERDICT_COLUMNS = ["criterion", "vessel", "mix", "session", "elapsed_h", "verdict"]
 

@@ -104,9 +104,8 @@ def _table_text(name: str, table: pd.DataFrame) -> str:
 
 def _frame(table: dict) -> pd.DataFrame:
     frame = pd.DataFrame(table["rows"], columns=table["columns"])
-    for name in frame.columns:
-        if frame[name].dtype == object or pd.api.types.is_string_dtype(frame[name]):
-            frame[name] = _numbers_if_all(frame[name])
+    for name in frame.columns[(frame == "inf").any() | (frame == "-inf").any()]:
+        frame[name] = _numbers_if_all(frame[name])
     return frame
 
 

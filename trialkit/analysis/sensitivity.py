@@ -136,12 +136,13 @@ def _fitted(gaps: Gaps, looks: list, ends, family: str, placement: str) -> pd.Da
     fit = fit_aft_batch(left, right, codes, family)
     with np.errstate(over="ignore"):
         median = np.exp(fit.log_quantile(0.5))
-    cleared = np.isfinite(right) @ (codes[:, None] == np.arange(len(mixes)))
+    own = (codes[:, None] == np.arange(len(mixes))).astype(int)
+    cleared = np.isfinite(right).astype(int) @ own
     defined = pd.DataFrame(looks, columns=DEFINITION[1:4])
     defined = defined.assign(family=family, placement=placement, criterion=gaps.criterion.name)
     long = defined.loc[defined.index.repeat(len(mixes)), DEFINITION].reset_index(drop=True)
     return long.assign(
-        mix=np.tile(mixes, len(looks)), estimate=median.ravel(), n_event=cleared.ravel().astype(int)
+        mix=np.tile(mixes, len(looks)), estimate=median.ravel(), n_event=cleared.ravel()
     )
 
 

@@ -15,34 +15,12 @@ from trialkit.analysis.results import Results
 from trialkit.analysis.storage import storage_change
 from trialkit.records.trial import Trial
 
-__all__ = ["has_storage", "storage_results", "storage_tables"]
+__all__ = ["storage_results", "storage_tables"]
 
 WORDS = ["topic", "sentence"]
 NOTHING = (
     "No reading was made in storage, so this report has no chapter on what weeks of standing did."
 )
-
-
-def has_storage(trial: Trial) -> bool:
-    """Whether anything was read in storage.
-
-    Parameters
-    ----------
-    trial : Trial
-        What `read_trial` returned.
-
-    Returns
-    -------
-    bool
-
-    Examples
-    --------
-    >>> import trialkit as tk
-    >>> [has_storage(tk.read_trial(f"data/demo/{name}")) for name in ("harbour", "single")]
-    [True, False]
-    """
-    readings = trial.readings
-    return bool(((readings["phase"] == "storage") & readings["value"].notna()).any())
 
 
 def storage_tables(
@@ -176,7 +154,7 @@ def _cleaning(left: ResidueSummary, acceptable: float | None) -> pd.DataFrame:
 
 
 def _opening(trial: Trial) -> str:
-    if not has_storage(trial):
+    if not trial.has_storage:
         return NOTHING
     readings = trial.readings[trial.readings["phase"] == "storage"]
     vessels = readings.loc[readings["role"] == "trial", "vessel"].nunique()

@@ -97,23 +97,22 @@ def _decisions(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd
     if len(trial.mixes) < 2:
         return tables
     plan = ComparisonPlan.of(trial.protocol)
-    # Ranks rest on all pairs, whatever family of comparisons was declared.
-    every = replace(plan, control=None)
     pairs = {name: compare_mixes(frame, plan=plan) for name, frame in intervals.items()}
-    ranked = {
-        name: rank_mixes(frame, plan=every, pairs=None if plan.control else pairs[name])
-        for name, frame in intervals.items()
+    primary, frame = next(iter(intervals.items()))
+    # Ranks rest on all pairs, whatever family of comparisons was declared.
+    ranks = rank_mixes(
+        frame, plan=replace(plan, control=None), pairs=None if plan.control else pairs[primary]
+    )
+    return {
+        **tables,
+        "comparisons": by_criterion(pairs),
+        # What follows is asked of the first page's criterion only.
+        "overall": by_criterion({primary: overall_difference(frame, plan=plan)}),
+        "comparisons_in_blocks": by_criterion(
+            {primary: compare_mixes(frame, plan=plan, adjust=["block"])}
+        ),
+        "ranks": by_criterion({primary: ranks}),
     }
-    found = {
-        "overall": {n: overall_difference(i, plan=plan) for n, i in intervals.items()},
-        "comparisons": pairs,
-        "comparisons_in_blocks": {
-            name: compare_mixes(intervals[name], plan=plan, adjust=["block"])
-            for name in list(intervals)[:1]
-        },
-        "ranks": ranked,
-    }
-    return {**tables, **{name: by_criterion(frames) for name, frames in found.items()}}
 
 
 def _robustness(trial: Trial) -> dict[str, pd.DataFrame]:

@@ -10,7 +10,6 @@ would hold.
 import gsw
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 
 # Conductivity of the standard at practical salinity 35, 15 degrees (IPTS-68) and one
 # atmosphere, mS/cm (Culkin & Smith 1980, IEEE J. Oceanic Eng. 5:22-23).
@@ -320,6 +319,9 @@ def _pair(pair: str) -> tuple[float, float]:
 
 def _solve_density(density: float, temperature_c: float) -> float:
     """The practical salinity at which water has this density; NaN for NaN."""
+    # Imported here: reading a trial without a hydrometer needs no solver.
+    from scipy.optimize import brentq
+
     if np.isnan(density) or np.isnan(temperature_c):
         return np.nan
 

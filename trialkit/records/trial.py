@@ -217,6 +217,12 @@ class Trial:
         trial = self.vessels["role"] == "trial"
         return bool((self.vessels.loc[trial, "mix"] == "").any())
 
+    @property
+    def has_storage(self) -> bool:
+        """Whether anything was read in storage."""
+        read = self.readings["value"].notna()
+        return bool(((self.readings["phase"] == "storage") & read).any())
+
     def __repr__(self) -> str:
         vessels = int((self.vessels["role"] == "trial").sum())
         return (

@@ -1,20 +1,23 @@
 """The readings out of an entry workbook, found by their labels."""
 
+from __future__ import annotations
+
 import io
 import math
 import zipfile
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from itertools import pairwise
-
-import openpyxl
-from openpyxl.cell.cell import Cell
-from openpyxl.worksheet.worksheet import Worksheet
+from typing import TYPE_CHECKING
 
 from .csvtext import Table
 from .numbers import tidy
 from .problems import Fault, Kept, Problem, file_problem, show
 from .workbook_labels import NOTE_LABEL, ROW_LABELS, SHEET_LABELS, STORAGE_PREFIX
+
+if TYPE_CHECKING:
+    from openpyxl.cell.cell import Cell
+    from openpyxl.worksheet.worksheet import Worksheet
 
 _TYPE_AGAIN = "Type the reading itself."
 _MAX_CELLS = 500_000
@@ -38,6 +41,10 @@ def read_workbook(file: str, data: bytes, max_mb: float) -> tuple[list[Table], l
         Columns as readings.csv has them; rows are those of the sheet.
     problems : list of Problem
     """
+    # Imported here: most trials bring readings.csv, and do not wait for the workbook's reader.
+    import openpyxl
+    from openpyxl.worksheet.worksheet import Worksheet
+
     problem = _unsafe(file, data, max_mb)
     if problem:
         return [], [problem]

@@ -4,7 +4,7 @@ import json
 import os
 import sys
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -50,7 +50,7 @@ def run_notebook(
     parameters: Mapping[str, Any],
     cwd: str | Path,
     shown: Mapping[str, str] | None = None,
-    quiet: bool = False,
+    ready: Callable[[], Any] | None = None,
 ) -> Path:
     """
     Path of the executed copy of a notebook.
@@ -71,8 +71,8 @@ def run_notebook(
     shown : mapping of str to str, optional
         For some parameters, what the copy shows in place of the value: a path of this machine
         belongs in no file that is published, and would differ elsewhere.
-    quiet : bool
-        Whether to leave out the line of progress on the standard error stream.
+    ready : callable, optional
+        Called once the kernel has started, before the first cell. What it raises ends the run.
 
     Returns
     -------
@@ -88,10 +88,23 @@ def run_notebook(
     notebook, out = Path(notebook), Path(out)
     _import_quickly()
     _check_parameters(notebook, parameters)
-    with _progress(notebook, quiet) as tell:
-        executed = _execute(notebook, dict(parameters), Path(cwd), tell)
+    with _progress(notebook) as tell:
+        watch = _before_first_cell(ready, tell)
+        executed = _execute(notebook, dict(parameters), Path(cwd), watch)
     out.write_text(_clean_text(executed, shown or {}), encoding="utf-8", newline="\n")
     return out
+
+
+def _before_first_cell(ready: Callable[[], Any] | None, tell: Any) -> Any:
+    """What is told of each cell; before the first of them `ready` has its say."""
+    waiting = [ready] if ready else []
+
+    def watch(cell: Any, cell_index: int) -> None:
+        while waiting:
+            waiting.pop()()
+        tell(cell, cell_index)
+
+    return watch
 
 
 def _import_quickly() -> None:
@@ -196,21 +209,21 @@ def _environment(scratch: str) -> Iterator[None]:
 
 
 @contextmanager
-def _progress(notebook: Path, quiet: bool) -> Iterator[Any]:
+def _progress(notebook: Path) -> Iterator[Any]:
     """A line on the standard error stream, rewritten in place where it is a terminal."""
     live = sys.stderr.isatty()
-    if not quiet and not live:
+    if not live:
         print(f"running {notebook.name}", file=sys.stderr, flush=True)
 
     def tell(cell: Any, cell_index: int) -> None:
-        if live and not quiet:
+        if live:
             text = f"\rrunning {notebook.name}: cell {cell_index + 1}\x1b[K"
             print(text, end="", file=sys.stderr, flush=True)
 
     try:
         yield tell
     finally:
-        if live and not quiet:
+        if live:
             print("\r\x1b[K", end="", file=sys.stderr, flush=True)
 
 
