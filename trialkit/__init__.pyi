@@ -32,7 +32,6 @@ from .analysis.results import write_results as write_results
 from .analysis.sensitivity import sensitivity as sensitivity
 from .analysis.sensitivity import sensitivity_summary as sensitivity_summary
 from .analysis.storage import storage_change as storage_change
-from .analysis.storage_results import has_storage as has_storage
 from .analysis.storage_results import storage_results as storage_results
 from .analysis.storage_results import storage_tables as storage_tables
 from .analysis.trial_results import trial_results as trial_results
@@ -78,21 +77,20 @@ from .report.curves import curve_figure as curve_figure
 from .report.curves import forest_figure as forest_figure
 from .report.decision_figures import claim_ratio_figure as claim_ratio_figure
 from .report.decision_figures import ratio_figure as ratio_figure
-from .report.decision_tables import agreement_table as agreement_table
-from .report.decision_tables import balance_table as balance_table
 from .report.decision_tables import claims_table as claims_table
-from .report.decision_tables import comparison_table as comparison_table
 from .report.decision_tables import rank_table as rank_table
-from .report.decision_tables import sensitivity_table as sensitivity_table
 from .report.decision_words import comparison_words as comparison_words
 from .report.decisions import claims_figure as claims_figure
 from .report.decisions import comparison_figure as comparison_figure
 from .report.decisions import rank_figure as rank_figure
 from .report.declared import declared_words as declared_words
+from .report.definition_figure import definitions_figure as definitions_figure
+from .report.definition_table import sensitivity_table as sensitivity_table
 from .report.definition_words import sensitivity_words as sensitivity_words
 from .report.document import ReportError as ReportError
 from .report.figures import strip_figure as strip_figure
 from .report.figures import vessel_figure as vessel_figure
+from .report.pair_table import comparison_table as comparison_table
 from .report.pooled_figures import pooled_figure as pooled_figure
 from .report.pooled_tables import flags_table as flags_table
 from .report.pooled_tables import influence_table as influence_table
@@ -112,7 +110,9 @@ from .report.provenance import input_table as input_table
 from .report.provenance import mix_table as mix_table
 from .report.provenance import problem_table as problem_table
 from .report.provenance import version_table as version_table
+from .report.punctuality import plan_figure as plan_figure
 from .report.rater_figures import rater_figure as rater_figure
+from .report.rater_tables import agreement_table as agreement_table
 from .report.rater_tables import rater_alone_table as rater_alone_table
 from .report.rater_tables import rater_claims_table as rater_claims_table
 from .report.rater_tables import rater_drift_table as rater_drift_table
@@ -122,12 +122,8 @@ from .report.residue_tables import cleaning_table as cleaning_table
 from .report.residue_tables import detection_table as detection_table
 from .report.residue_tables import residue_pairs_table as residue_pairs_table
 from .report.residue_tables import residue_table as residue_table
-from .report.robustness import agreement_figure as agreement_figure
-from .report.robustness import plan_figure as plan_figure
-from .report.robustness import sensitivity_figure as sensitivity_figure
 from .report.run import NotebookFailed as NotebookFailed
 from .report.run import run_notebook as run_notebook
-from .report.sensitivity_figure import definitions_figure as definitions_figure
 from .report.storage_figures import evenness_figure as evenness_figure
 from .report.storage_figures import residue_figure as residue_figure
 from .report.storage_series import salinity_figure as salinity_figure
@@ -210,13 +206,11 @@ __all__ = [
     "Verification",
     "add_covariates",
     "adjust_p_values",
-    "agreement_figure",
     "agreement_table",
     "answer",
     "assess_claim",
     "assess_claims",
     "at_risk_table",
-    "balance_table",
     "balance_words",
     "borrowed_scale",
     "bundle_trial",
@@ -271,7 +265,6 @@ __all__ = [
     "forest_figure",
     "format_problems",
     "gwet_agreement",
-    "has_storage",
     "influence_table",
     "input_table",
     "interval_scores",
@@ -343,7 +336,6 @@ __all__ = [
     "schedule_table",
     "seal_trial",
     "sensitivity",
-    "sensitivity_figure",
     "sensitivity_summary",
     "sensitivity_table",
     "sensitivity_words",

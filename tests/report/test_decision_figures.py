@@ -8,11 +8,11 @@ from tests.report.invented import INF
 from tests.report.weighed import changed, weighed, without
 from trialkit.report.blocks import Figure, Prose
 from trialkit.report.decision_figures import claim_ratio_figure, ratio_figure
+from trialkit.report.definition_figure import definitions_figure
 from trialkit.report.marks import mix_marks
 from trialkit.report.pair_ratios import print_ratio
 from trialkit.report.rater_figures import rater_figure
 from trialkit.report.ratio_axis import ratio_axis
-from trialkit.report.sensitivity_figure import definitions_figure
 
 FIGURES = {
     claim_ratio_figure: ("claims", "claims-ratios"),

@@ -12,13 +12,13 @@ from trialkit.report.claim_words import claims_words
 from trialkit.report.condition_table import conditions_table
 from trialkit.report.decision_figures import claim_ratio_figure, ratio_figure
 from trialkit.report.decision_words import comparison_words
+from trialkit.report.definition_figure import definitions_figure
 from trialkit.report.definition_words import sensitivity_words
 from trialkit.report.document import read_document
 from trialkit.report.rater_figures import rater_figure
 from trialkit.report.rater_tables import rater_alone_table, rater_claims_table, rater_drift_table
 from trialkit.report.rater_words import rater_words
 from trialkit.report.render import document_pdf
-from trialkit.report.sensitivity_figure import definitions_figure
 
 WORDS = {
     claims_words: "claims",
@@ -250,7 +250,7 @@ def test_conditions_have_a_row_a_mix_with_the_p_values_last(results):
     ]
     assert len(table.rows) == len(table.marks) == 7
     assert table.rows[1] == ("Birch", "21.5 (21.4 to 21.6)", "33 (32.9 to 33.1)", "3")
-    assert table.rows[-1] == ("p, vessels permuted", "0.010", "0.70", "–")
+    assert table.rows[-1] == ("p, vessels permuted", "0.010", "0.700", "–")
 
 
 def test_rater_tables_hold_every_mix_claim_and_yardstick(results):

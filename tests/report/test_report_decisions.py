@@ -6,9 +6,18 @@ import pypdf
 import pytest
 
 from tests.report.decided import decided
-from tests.report.invented import invented_results
+from tests.report.invented import NAMES, invented_results
 from tests.report.notebooks import executed
-from trialkit.report import cover, decision_tables, decisions, robustness, verdicts
+from trialkit.report import (
+    cover,
+    decision_tables,
+    decisions,
+    definition_table,
+    pair_table,
+    punctuality,
+    rater_tables,
+    verdicts,
+)
 from trialkit.report.document import read_document
 from trialkit.report.render import document_pdf
 
@@ -16,18 +25,17 @@ FIGURES = [
     decisions.claims_figure,
     decisions.comparison_figure,
     decisions.rank_figure,
-    robustness.sensitivity_figure,
-    robustness.agreement_figure,
-    robustness.plan_figure,
+    punctuality.plan_figure,
 ]
 TABLES = [
     decision_tables.claims_table,
-    decision_tables.comparison_table,
+    pair_table.comparison_table,
     decision_tables.rank_table,
-    decision_tables.sensitivity_table,
-    decision_tables.agreement_table,
-    decision_tables.balance_table,
+    definition_table.sensitivity_table,
+    rater_tables.agreement_table,
 ]
+
+NOT_COMPARED = "no comparison"
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +69,7 @@ def test_pieces_are_typeset_together(results, tmp_path):
     cells = ["# T", "## One", *map(drawn, FIGURES), *(make(results) for make in TABLES)]
     pdf = document_pdf(read_document(executed(cells, tmp_path / "n.ipynb")))
     text = "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
-    for words in ("Figure 6.", "Table 6.", "Alder in two hours", "not shown different"):
+    for words in ("Figure 4.", "Table 5.", "Alder in two hours", "not shown different"):
         assert words in text
 
 
@@ -78,21 +86,42 @@ def test_claim_on_a_mix_that_never_cleared(results):
 
 
 def test_pair_with_a_mix_that_never_cleared_has_one_limit(results):
-    rows = decision_tables.comparison_table(results).rows
+    rows = pair_table.comparison_table(results).rows
     row = next(row for row in rows if row[:2] == ("Alder", "Hazel"))
     assert row[2:5] == ("under 0.12", "under 0.12", "under 0.001")
     assert row[-1] == "Alder clears sooner"
 
 
 def test_all_pairs_of_few_mixes_are_listed(results):
-    assert len(decision_tables.comparison_table(results).rows) == 15
+    assert len(pair_table.comparison_table(results).rows) == 15
 
 
-def test_of_many_mixes_only_pairs_shown_different_are_listed():
-    table = decision_tables.comparison_table(decided(invented_results(30, 3)))
-    assert all("clears sooner" in row[-1] for row in table.rows)
-    left_out = 435 - len(table.rows)
-    assert f"{left_out} pairs not shown different are left out." in table.note
+def test_of_many_mixes_the_first_against_each_then_the_open_pairs_are_listed():
+    results = decided(invented_results(30, 3))
+    rows = pair_table.comparison_table(results).rows
+    assert len(rows) == 60
+    assert {name for row in rows[:29] for name in row[:2]} == set(NAMES)
+    assert all("Alder" in row[:2] for row in rows[:29])
+    assert {row[-1] for row in rows[29:]} == {"not shown different"}
+    assert len({row[:2] for row in rows}) == 60
+
+
+def test_pairs_without_a_row_are_counted():
+    results = decided(invented_results(30, 3))
+    table = pair_table.comparison_table(results)
+    every = results["comparisons"]["verdict"].str.contains("sooner").sum()
+    listed = sum("sooner" in row[-1] for row in table.rows)
+    # 30 * 29 / 2 pairs, 60 of them with a row
+    assert f"375 more pairs stand in results.json, {every - listed} of them shown" in table.note
+
+
+def test_pairs_nearest_the_front_are_listed_first():
+    rows = pair_table.comparison_table(decided(invented_results(30, 3))).rows[29:]
+    times = invented_results(30, 3)["times"]
+    typical = times[times["term"] == "typical time"].set_index("mix")["estimate"]
+    place = dict(zip(NAMES, typical[:30].rank(method="first"), strict=True))
+    front = [min(place[row[0]], place[row[1]]) for row in rows]
+    assert front == sorted(front)
 
 
 def test_nobody_is_called_the_same(results):
@@ -130,17 +159,11 @@ def test_one_pair_is_not_every_other_mix():
 
 
 def test_readings_on_time(results):
-    assert "100% within 5 minutes of the plan" in drawn(robustness.plan_figure).alt
+    assert "100% within 5 minutes of the plan" in drawn(punctuality.plan_figure).alt
     late = results["verdicts"].assign(elapsed_h=results["verdicts"]["elapsed_h"] + 0.2)
     tables = {**results.tables, "verdicts": late}
-    alt = robustness.plan_figure(dataclasses.replace(results, tables=tables)).alt
+    alt = punctuality.plan_figure(dataclasses.replace(results, tables=tables)).alt
     assert "0% within 5 minutes of the plan, at most 12 minutes off" in alt
-
-
-def test_balance_has_a_row_a_quantity(results):
-    assert decision_tables.balance_table(results).rows == [
-        ("temperature", "C", "0.95", "no imbalance shown")
-    ]
 
 
 @pytest.mark.parametrize("make", [*FIGURES, *TABLES])
@@ -168,6 +191,50 @@ def test_reference_to_what_is_absent_keeps_its_words(tmp_path):
         "text": "the picture",
     }
     assert [block["kind"] for block in document["blocks"]] == ["heading", "paragraph", "paragraph"]
+
+
+def changed(results, table, **columns):
+    tables = {**results.tables, table: results[table].assign(**columns)}
+    return dataclasses.replace(results, tables=tables)
+
+
+def test_pairs_not_compared_are_counted_apart(results):
+    verdict = results["comparisons"]["verdict"].copy()
+    left_open = (verdict == "not shown different").sum()
+    mixed = changed(results, "comparisons", verdict=verdict.where(verdict.index > 0, NOT_COMPARED))
+    alt = verdicts.comparison_alt(mixed)
+    assert alt.startswith("15 pairs of mixes. Alder was shown")
+    assert alt.endswith(
+        f"{left_open - 1} pairs were not shown different. "
+        "1 pair was not compared: the data set no limit."
+    )
+    none = verdicts.comparison_alt(changed(results, "comparisons", verdict=NOT_COMPARED))
+    assert none.endswith(
+        "0 pairs were not shown different. 15 pairs were not compared: the data set no limit."
+    )
+    assert "not compared" not in verdicts.comparison_alt(results)
+
+
+def test_answer_tells_what_was_not_compared_apart(results):
+    verdict = results["comparisons"]["verdict"].copy()
+    verdict[0] = NOT_COMPARED
+    said = verdicts.answer_to_pairs(changed(results, "comparisons", verdict=verdict), "M01")
+    assert "not shown different from Cedar and not compared with Birch, to which no ratio" in said
+
+
+def test_claim_without_any_limit_has_none_in_words(results):
+    bare = changed(results, "claims", conf_low=0.0, conf_high=float("inf"))
+    alt = verdicts.claim_alt(bare)
+    assert "Alder in two hours: supported, no limit, claimed 2.0 h." in alt
+    assert "limit h" not in alt
+    assert "Hazel overnight: contradicted, limits above 25 h, claimed 12 h." in verdicts.claim_alt(
+        results
+    )
+
+
+def test_least_p_is_told_as_it_is(results):
+    # 1 of the 8 ways to permute: a p of 0.125 is no 0.12.
+    assert "it can't be below 0.125." in pair_table.comparison_table(results).note
 
 
 def test_no_comparison_is_said_once(results):

@@ -226,6 +226,22 @@ def drawn(name: str) -> str:
     return printable(name)
 
 
+def name_rows(axes: Any, names: list[str], **look: Any) -> None:
+    """
+    Make an axes a list of named rows, the first on top.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+    names : list of str
+        Fit for a figure, see `short_names`.
+    **look
+        Passed to ``Axes.set_yticks``.
+    """
+    axes.set_yticks(range(len(names)), names, **look)
+    rows_of(axes, len(names))
+
+
 def rows_of(axes: Any, count: int) -> None:
     """
     Make an axes a list of so many rows, the first on top, with a thin line between two.

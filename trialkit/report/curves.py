@@ -13,7 +13,7 @@ from .canvas import (
     TALLEST_IN,
     TimeAxis,
     beside_corner,
-    drawn,
+    name_rows,
     new_axes,
     pens,
     time_axis,
@@ -30,8 +30,10 @@ from .selection import (
     of_criterion,
     time_rows,
 )
+from .short_names import short_names
 from .words import curve_alt, time_alt
 
+_TITLE = {1: 60, 2: 36, 3: 26, 5: 15}  # letters that fit over a panel, by panels in a row
 _FEW = 9  # up to so many mixes stand in three columns, with the others' curves behind each
 
 
@@ -54,9 +56,10 @@ def curve_figure(results: Any, *, criterion: str | None = None) -> Figure:
     curves = of_criterion(results, "curves", criterion)
     steps = of_criterion(results, "steps", criterion)
     order = mix_order(results, criterion)
-    marks, names = mix_marks(mix_codes(results)), mix_names(results)
-    axis = _curve_axis(results, criterion)
     columns = min(len(order), 3 if len(order) <= _FEW else 5)
+    marks = mix_marks(mix_codes(results))
+    names = short_names(mix_names(results), _TITLE[columns])
+    axis = _curve_axis(results, criterion)
     rows = math.ceil(len(order) / columns)
     with pens("curves"):
         height = 0.5 + rows * (1.55 if len(order) <= _FEW else 1.15)
@@ -123,7 +126,7 @@ def _title(ax: Any, mark: Mark, name: str) -> None:
     ax.set_title(" ")  # keeps the room that the two below stand in
     ax.plot(0, 1, mark.marker, color=mark.color, ms=5, transform=beside_corner(ax), clip_on=False)
     corner = {"xycoords": "axes fraction", "textcoords": "offset points"}
-    ax.annotate(drawn(name), (0, 1), (11, 9), va="center", fontsize=8.5, **corner)
+    ax.annotate(name, (0, 1), (11, 9), va="center", fontsize=8.5, **corner)
 
 
 def _finish_curves(figure: Any, axes: Any, axis: TimeAxis, used: int) -> None:
@@ -160,7 +163,7 @@ def forest_figure(results: Any, *, criterion: str | None = None) -> Figure:
     """
     typical = time_rows(results, "typical time", criterion)
     assured = time_rows(results, "assured time", criterion)
-    marks, names = mix_marks(mix_codes(results)), mix_names(results)
+    marks, names = mix_marks(mix_codes(results)), short_names(mix_names(results))
     axis = _forest_axis(results, [*typical.values(), *assured.values()])
     with pens("times-figure"):
         height = 0.6 + len(typical) * min(0.36, TALLEST_IN / (len(typical) + 3))
@@ -170,7 +173,7 @@ def forest_figure(results: Any, *, criterion: str | None = None) -> Figure:
             if mix in assured:
                 floor = floor_of(typical[mix], axis.window_h)
                 _draw_assured(ax, (assured[mix], floor), marks[mix], axis, y + 0.22)
-        _finish_forest(ax, axis, [drawn(names[mix]) for mix in typical])
+        _finish_forest(ax, axis, [names[mix] for mix in typical])
         svg = to_svg(figure)
     level = f"{results.meta['conf_level'] * 100:g}%"
     return Figure(
@@ -243,11 +246,6 @@ def _beside(ax: Any, words: str, places: tuple[float, float], axis: TimeAxis, y:
 
 
 def _finish_forest(ax: Any, axis: TimeAxis, names: list[str]) -> None:
-    ax.set_yticks(range(len(names)), names, fontsize=8.5)
-    ax.set_ylim(len(names) - 0.45, -0.6)
-    ax.tick_params(axis="y", length=0)
-    ax.spines["left"].set_visible(False)
-    for y in range(1, len(names)):
-        ax.axhline(y - 0.5, color=RULE, lw=0.4)
+    name_rows(ax, names, fontsize=8.5)
     axis.mark_end(ax)
     axis.draw(ax)

@@ -1,13 +1,12 @@
 """Figures of ratios of times: pairs of mixes, claims that one clears before another."""
 
-import math
 from typing import Any
 
 import pandas as pd
 
 from .beside import room_at_right, write_beside
 from .blocks import Figure, Prose
-from .canvas import TALLEST_IN, drawn, new_axes, pens, rows_of, to_svg
+from .canvas import TALLEST_IN, name_rows, new_axes, pens, to_svg
 from .claim_words import ratio_claims
 from .decisions import of_pairs
 from .marks import mix_marks
@@ -15,7 +14,9 @@ from .needs import needs
 from .pair_ratios import PairRatio, pair_ratio, print_ratio
 from .ratio_axis import ratio_axis
 from .selection import criterion_label, mix_codes, mix_names, mix_order
+from .short_names import claim_lines, short_names
 
+_BESIDE = 22  # letters of a name where two stand beside a row
 _ALL_PAIRS = 28  # of eight mixes; of more mixes each stands against one only
 
 
@@ -39,11 +40,12 @@ def ratio_figure(results: Any, *, criterion: str | None = None) -> Figure | Pros
     """
     pairs, order = of_pairs(results, criterion), mix_order(results, criterion)
     rows = [pair_ratio(row, order) for row in pairs.itertuples(index=False)]
-    rows = [row for row in rows if row.low > 0 or row.high < math.inf]
+    rows = [row for row in rows if row.placed]
     if not rows:
         return Prose("These vessels set no limit to any ratio of times.", "ratios")
     every, rows = len(rows), _against_one(rows, order)
     marks, names = mix_marks(mix_codes(results)), mix_names(results)
+    short = short_names(names, _BESIDE)
     axis = ratio_axis(end for row in rows for end in (row.estimate, row.low, row.high))
     with pens("ratios"):
         figure, ax = new_axes(0.7 + min(0.25, (TALLEST_IN - 0.7) / len(rows)) * len(rows))
@@ -52,9 +54,7 @@ def ratio_figure(results: Any, *, criterion: str | None = None) -> Figure | Pros
             axis.interval(ax, y, (row.estimate, row.low, row.high), marks[row.slower])
             weight = "bold" if row.shown else "normal"
             write_beside(ax, y, print_ratio(row.estimate, row.low, row.high), weight=weight)
-        labels = [drawn(f"{names[row.slower]} against {names[row.quicker]}") for row in rows]
-        ax.set_yticks(range(len(rows)), labels)
-        rows_of(ax, len(rows))
+        name_rows(ax, [f"{short[row.slower]} against {short[row.quicker]}" for row in rows])
         axis.draw(ax, "Times as long")
         svg = to_svg(figure)
     left_out, level = every - len(rows), f"{results.meta['conf_level'] * 100:g}%"
@@ -117,8 +117,7 @@ def claim_ratio_figure(results: Any) -> Figure | Prose:
         for y, (row, ratio) in enumerate(zip(claims.itertuples(), ends.to_numpy(), strict=True)):
             axis.interval(ax, y, tuple(ratio), marks[row.mix])
             write_beside(ax, y, row.verdict)
-        ax.set_yticks(range(len(claims)), [drawn(text) for text in claims["text"]])
-        rows_of(ax, len(claims))
+        name_rows(ax, [claim_lines(text) for text in claims["text"]])
         axis.draw(ax, "Ratio of times")
         svg = to_svg(figure)
     level = f"{results.meta['conf_level'] * 100:g}%"

@@ -9,7 +9,7 @@ from .decisions import of_pairs
 from .markdown import escape
 from .pair_caveats import pair_caveats
 from .pair_ratios import PairRatio, pair_ratio, print_ratio
-from .printing import join, print_number, print_p
+from .printing import join, print_p
 from .selection import criterion_label, mix_names, mix_order, with_names
 from .verdicts import is_shown
 
@@ -90,7 +90,7 @@ def _powerless(results: Any, smallest: float) -> str:
         return ""
     return (
         " With these vessels that test could not have shown one: its p can't be below "
-        f"{print_number(smallest)}."
+        f"{print_p(smallest)}."
     )
 
 
@@ -108,7 +108,9 @@ def _pair_words(results: Any, pairs: pd.DataFrame, criterion: str | None) -> str
     elif shown:
         told = [f"{escape(names[mix])} than {len(slower)}" for mix, slower in found.items()]
         text += f" Shown to clear sooner than so many others: {join(told)}."
-    return text + _open_words([row for row in rows if not row.shown], names, few)
+    still_open = [row for row in rows if not row.shown]
+    text += _open_words([row for row in still_open if row.placed], names, few)
+    return text + _bare_words([row for row in still_open if not row.placed], names, few)
 
 
 def _sooner_line(mix: str, slower: list[PairRatio], names: dict[str, str]) -> str:
@@ -145,3 +147,12 @@ def _open_words(rows: list[PairRatio], names: dict[str, str], few: bool) -> str:
         f"{escape(names[r.slower])} against {escape(names[r.quicker])} {_ratio(r)}" for r in rows
     ]
     return f"\n\nNot shown different: {join(told)}. {note}"
+
+
+def _bare_words(rows: list[PairRatio], names: dict[str, str], few: bool) -> str:
+    """The pairs of which the data say nothing, such as two mixes that never cleared."""
+    if not rows:
+        return ""
+    told = [f"{escape(names[row.slower])} against {escape(names[row.quicker])}" for row in rows]
+    counted = "1 pair" if len(rows) == 1 else f"{len(rows)} pairs"
+    return f"\n\nNot compared, as the data set no limit: {join(told) if few else counted}."

@@ -5,12 +5,15 @@ from typing import Any
 
 import pandas as pd
 
+from .beside import room_at_right, write_beside
 from .blocks import Figure, Prose
-from .canvas import INK, RULE, TALLEST_IN, drawn, new_axes, pens, rows_of, time_axis, to_svg
+from .canvas import INK, RULE, TALLEST_IN, name_rows, new_axes, pens, time_axis, to_svg
 from .marks import mix_marks
 from .needs import needs
+from .pair_ratios import inverse, ratio_words
 from .selection import criterion_label, mix_codes, mix_names, mix_order, of_criterion
-from .verdicts import claim_alt, comparison_alt, is_shown, rank_alt, ratio_words
+from .short_names import claim_lines, short_names
+from .verdicts import claim_alt, comparison_alt, is_shown, rank_alt
 
 _LETTERED = 12  # up to so many mixes the cells of the pairs hold their numbers
 
@@ -38,7 +41,8 @@ def claims_figure(results: Any) -> Figure | Prose:
     ends = [*claims["estimate"], *claims["conf_low"], *claims["conf_high"], *claims["threshold"]]
     axis = time_axis(map(float, ends), float(results.meta["window_h"]))
     with pens("claims-figure"):
-        figure, ax = new_axes(0.7 + 0.36 * max(1, len(claims)))
+        figure, ax = new_axes(0.7 + 0.36 * len(claims))
+        room_at_right(figure)
         for y, row in enumerate(claims.itertuples(index=False)):
             color = marks[row.mix].color
             low, high = axis.at(row.conf_low), axis.at(row.conf_high)
@@ -48,9 +52,8 @@ def claims_figure(results: Any) -> Figure | Prose:
             if row.estimate < math.inf:
                 ax.plot(axis.at(row.estimate), y, marks[row.mix].marker, color=color, ms=5.5)
             ax.plot([axis.at(row.threshold)] * 2, [y - 0.34, y + 0.34], color=INK, lw=1.8)
-            _words_right(ax, y, row.verdict)
-        ax.set_yticks(range(len(claims)), [drawn(text) for text in claims["text"]])
-        rows_of(ax, len(claims))
+            write_beside(ax, y, row.verdict)
+        name_rows(ax, [claim_lines(text) for text in claims["text"]])
         axis.mark_end(ax)
         axis.draw(ax)
         svg = to_svg(figure)
@@ -64,11 +67,6 @@ def claims_figure(results: Any) -> Figure | Prose:
             "is supported, or contradicted, when the whole line lies on one side of the bar."
         ),
     )
-
-
-def _words_right(ax: Any, y: float, words: str) -> None:
-    place = ax.get_yaxis_transform()
-    ax.text(1.03, y, drawn(words), transform=place, va="center", fontsize=7.5)
 
 
 @needs("comparisons", "pairs-figure", "No two mixes of this trial can be compared.")
@@ -92,13 +90,13 @@ def comparison_figure(results: Any, *, criterion: str | None = None) -> Figure:
     order = [
         mix for mix in mix_order(results, criterion) if mix in {*pairs["mix_a"], *pairs["mix_b"]}
     ]
-    place, names = {mix: i for i, mix in enumerate(order)}, mix_names(results)
+    place, names = {mix: i for i, mix in enumerate(order)}, short_names(mix_names(results))
     with pens("pairs-figure"):
         side = min(TALLEST_IN - 1, 1.1 + 0.42 * len(order))
         figure, ax = new_axes(side)
         for row in pairs.itertuples(index=False):
             _draw_pair(ax, row, place, lettered=len(order) <= _LETTERED)
-        labels = [drawn(names[mix]) for mix in order]
+        labels = [names[mix] for mix in order]
         ax.set_xticks(range(len(order)), labels, rotation=45, ha="left")
         ax.set_yticks(range(len(order)), labels)
         ax.xaxis.tick_top()
@@ -142,7 +140,7 @@ def of_pairs(results: Any, criterion: str | None = None) -> pd.DataFrame:
 def _draw_pair(ax: Any, row: Any, place: dict[str, int], *, lettered: bool) -> None:
     there = (float(row.estimate), float(row.conf_low), float(row.conf_high))
     estimate, low, high = there
-    back = (_inverse(estimate), _inverse(high), _inverse(low))
+    back = (inverse(estimate), inverse(high), inverse(low))
     for mix, other, found in ((row.mix_a, row.mix_b, there), (row.mix_b, row.mix_a, back)):
         y, x = place[mix], place[other]
         sooner, shown = found[0] < 1, is_shown(row.verdict)
@@ -154,10 +152,6 @@ def _draw_pair(ax: Any, row: Any, place: dict[str, int], *, lettered: bool) -> N
             ax.fill(*corner, color="#b5651d", lw=0)
         if lettered:
             ax.text(x, y, ratio_words(*found), ha="center", va="center", fontsize=7, color=INK)
-
-
-def _inverse(ratio: float) -> float:
-    return math.inf if ratio == 0 else 1 / ratio
 
 
 @needs("ranks", "ranks-figure", "The mixes of this trial are not ranked.")
@@ -177,7 +171,7 @@ def rank_figure(results: Any, *, criterion: str | None = None) -> Figure:
     Figure
     """
     ranks = of_criterion(results, "ranks", criterion).sort_values("rank", kind="stable")
-    marks, names = mix_marks(mix_codes(results)), mix_names(results)
+    marks, names = mix_marks(mix_codes(results)), short_names(mix_names(results))
     with pens("ranks-figure"):
         figure, ax = new_axes(0.7 + 0.26 * len(ranks))
         for y, row in enumerate(ranks.itertuples(index=False)):
@@ -185,8 +179,7 @@ def rank_figure(results: Any, *, criterion: str | None = None) -> Figure:
             ends = [row.rank_low - 0.12, row.rank_high + 0.12]
             ax.plot(ends, [y, y], color=look.color, lw=4.5, alpha=0.35)
             ax.plot(row.rank, y, look.marker, color=look.color, ms=6)
-        ax.set_yticks(range(len(ranks)), [drawn(names[mix]) for mix in ranks["mix"]])
-        rows_of(ax, len(ranks))
+        name_rows(ax, [names[mix] for mix in ranks["mix"]])
         every = range(1, len(ranks) + 1)
         ax.set_xticks([rank for rank in every if len(ranks) <= 12 or rank % 5 == 0 or rank == 1])
         ax.set(xlim=(0.5, len(ranks) + 0.5), xlabel="Rank, 1 clears first")

@@ -11,6 +11,7 @@ from .marks import Mark, mix_marks
 from .needs import needs
 from .printing import print_hours
 from .selection import criterion_label, mix_codes, mix_names, mix_order, of_criterion
+from .short_names import short_names
 from .words import strip_alt, vessel_alt
 
 _GAP = 0.9  # rows left empty between two mixes
@@ -42,7 +43,7 @@ def vessel_figure(results: Any, *, criterion: str | None = None) -> Figure:
     with pens("vessels"):
         columns = _columns(order, intervals)
         figure, axes = _vessel_axes(columns, intervals)
-        marks, names = mix_marks(mix_codes(results)), mix_names(results)
+        marks, names = mix_marks(mix_codes(results)), short_names(mix_names(results))
         for ax, mixes in zip(axes, columns, strict=True):
             y = 0.0
             for mix in mixes:
@@ -100,7 +101,7 @@ def _draw_mix(
         _write_remark(ax, vessel, axis, top + row, lost)
     middle = top + (len(own) - 1) / 2
     place = ax.get_yaxis_transform()
-    ax.text(-0.09, middle, drawn(name), transform=place, ha="right", va="center", fontsize=8.5)
+    ax.text(-0.09, middle, name, transform=place, ha="right", va="center", fontsize=8.5)
     ax.plot(-0.055, middle, mark.marker, color=mark.color, ms=5, transform=place, clip_on=False)
     for row, vessel in enumerate(own["vessel"]):
         ax.text(
@@ -201,7 +202,7 @@ def strip_figure(results: Any, *, criterion: str | None = None) -> Figure:
     panels = [name for name in known if criterion in (None, name)]
     order = [mix for mix in mix_order(results) if mix in set(verdicts["mix"])]
     vessels = _strip_rows(verdicts, order)
-    marks, names = mix_marks(mix_codes(results)), mix_names(results)
+    marks, names = mix_marks(mix_codes(results)), short_names(mix_names(results))
     with pens("strip"):
         height = 0.75 + len(vessels) * min(0.118, TALLEST_IN / (len(vessels) + 8))
         figure, axes = new_axes(height, ncols=len(panels), sharey=True, squeeze=False)
@@ -262,5 +263,5 @@ def _name_rows(ax: Any, rows: dict[str, tuple[float, str]], names: dict[str, str
     for y, mix in rows.values():
         places.setdefault(mix, []).append(y)
     middles = [sum(ys) / len(ys) for ys in places.values()]
-    ax.set_yticks(middles, [drawn(names[mix]) for mix in places])
+    ax.set_yticks(middles, [names[mix] for mix in places])
     ax.set_ylim(max(y for y, _ in rows.values()) + 0.7, -0.7)

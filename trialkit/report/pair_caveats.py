@@ -5,7 +5,7 @@ from typing import Any
 import pandas as pd
 
 from .markdown import escape
-from .printing import print_number
+from .printing import print_p
 from .selection import mix_names, with_names
 from .verdicts import is_shown
 
@@ -87,7 +87,7 @@ def _permutation_words(results: Any, pairs: pd.DataFrame) -> str:
         return ""
     return (
         "A test of one pair that needs no model for the times can't confirm any of these: with "
-        f"so few vessels its p can't be below {print_number(smallest)}."
+        f"so few vessels its p can't be below {print_p(smallest)}."
     )
 
 

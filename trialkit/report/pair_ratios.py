@@ -30,6 +30,11 @@ class PairRatio:
     high: float
     shown: bool
 
+    @property
+    def placed(self) -> bool:
+        """Whether the data set any limit to the ratio."""
+        return self.low > 0 or self.high < math.inf
+
 
 def pair_ratio(row: Any, order: list[str]) -> PairRatio:
     """
@@ -59,10 +64,26 @@ def pair_ratio(row: Any, order: list[str]) -> PairRatio:
     if order.index(row.mix_a) > order.index(row.mix_b):
         return PairRatio(row.mix_b, row.mix_a, *found, shown)
     estimate, low, high = found
-    return PairRatio(row.mix_a, row.mix_b, *map(_inverse, (estimate, high, low)), shown)
+    return PairRatio(row.mix_a, row.mix_b, *map(inverse, (estimate, high, low)), shown)
 
 
-def _inverse(ratio: float) -> float:
+def inverse(ratio: float) -> float:
+    """
+    The ratio seen from the other side; 0 and inf change places.
+
+    Parameters
+    ----------
+    ratio : float
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> inverse(4.0), inverse(0.0)
+    (0.25, inf)
+    """
     return math.inf if ratio == 0 else 1 / ratio
 
 
@@ -86,8 +107,54 @@ def print_ratio(estimate: float, low: float, high: float) -> str:
     >>> print_ratio(0.0, 0.0, 0.07), print_ratio(1.0, 0.0, float("inf"))
     ('under 0.070', 'no limit')
     """
+    limits = print_ratio_limits(low, high)
+    return f"{print_figures(estimate, 2)} ({limits})" if low > 0 and high < math.inf else limits
+
+
+def print_ratio_limits(low: float, high: float) -> str:
+    """
+    The limits of a ratio, or the one that there is.
+
+    Parameters
+    ----------
+    low, high : float
+        0 and inf mean no limit.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print_ratio_limits(0.61, 1.4), print_ratio_limits(0, 0.12), print_ratio_limits(3, math.inf)
+    ('0.61 to 1.4', 'under 0.12', 'above 3.0')
+    """
     if low > 0 and high < math.inf:
-        return f"{print_figures(estimate, 2)} ({print_figures(low, 2)} to {print_figures(high, 2)})"
+        return f"{print_figures(low, 2)} to {print_figures(high, 2)}"
     if low > 0:
         return f"above {print_figures(low, 2)}"
     return f"under {print_figures(high, 2)}" if high < math.inf else "no limit"
+
+
+def ratio_words(estimate: float, low: float, high: float) -> str:
+    """
+    A ratio of two times, or its one limit when a mix has no time of its own.
+
+    Parameters
+    ----------
+    estimate, low, high : float
+        0 and inf where the data place nothing.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> ratio_words(0.346, 0.23, 0.52), ratio_words(0.0, 0.0, 0.073)
+    ('0.35', 'under 0.073')
+    >>> ratio_words(float("inf"), 3.2, float("inf")), ratio_words(1.0, 0.0, float("inf"))
+    ('above 3.2', 'no limit')
+    """
+    placed = 0 < estimate < math.inf and (low > 0 or high < math.inf)
+    return print_figures(estimate, 2) if placed else print_ratio_limits(low, high)

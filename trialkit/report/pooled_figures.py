@@ -8,9 +8,10 @@ from typing import Any
 import pandas as pd
 
 from .blocks import Figure
-from .canvas import SHADE, SOFT, TALLEST_IN, TimeAxis, drawn, new_axes, pens, time_axis, to_svg
+from .canvas import SHADE, SOFT, TALLEST_IN, TimeAxis, new_axes, pens, time_axis, to_svg
 from .marks import Mark, mix_marks
 from .printing import print_interval, print_time
+from .short_names import short_names
 
 _MOST_ROWS = 60  # with more, the trials of a mix share one line
 _ROW_IN = 0.15
@@ -35,6 +36,7 @@ def pooled_figure(results: Any) -> Figure:
     order = mixes_by_time(times)
     each = len(trials) + 2 * len(order) <= _MOST_ROWS
     marks = mix_marks(sorted(order))
+    short = short_names({mix: mix for mix in order})
     axis = _axis(results, times)
     with pens("pooled"):
         rows = sum((sum(trials["mix"] == mix) if each else 1) + 3.2 for mix in order)
@@ -42,7 +44,7 @@ def pooled_figure(results: Any) -> Figure:
         y, ticks = 0.0, []
         for mix in order:
             own = trials[trials["mix"] == mix]
-            ticks.append((y, drawn(mix)))
+            ticks.append((y, short[mix]))
             y = _draw_trials(ax, own, marks[mix], axis, y, each=each)
             y = _draw_pooled(ax, times[times["mix"] == mix], marks[mix], axis, y) + 1.2
         ax.set_ylim(y - 0.6, -0.9)

@@ -1,6 +1,7 @@
 """Numbers as a reader sees them: sensible figures, open limits in words."""
 
 import math
+from collections.abc import Callable
 
 
 def print_hours(value: float) -> str:
@@ -103,7 +104,10 @@ def print_share(value: float) -> str:
 
 def print_p(value: float) -> str:
     """
-    A p-value to two figures, never as zero.
+    A p-value to three decimals, to two figures below 0.01, never as zero.
+
+    With few vessels the p of a permutation is a simple fraction such as 1/8, whose third decimal
+    counts: "can't be below 0.12" would be said of 0.125.
 
     Parameters
     ----------
@@ -115,12 +119,14 @@ def print_p(value: float) -> str:
 
     Examples
     --------
-    >>> [print_p(value) for value in (0.0286, 0.1, 0.00002, 1.0)]
-    ['0.029', '0.10', 'under 0.001', '1.0']
+    >>> [print_p(value) for value in (0.0286, 0.125, 0.0043, 0.00002, 1.0)]
+    ['0.029', '0.125', '0.0043', 'under 0.001', '1.000']
     """
     if value is None or math.isnan(value):
         return "–"
-    return "under 0.001" if value < 0.001 else print_figures(value, 2)
+    if value < 0.001:
+        return "under 0.001"
+    return print_figures(value, 2) if value < 0.00995 else f"{value:.3f}"
 
 
 def print_figures(value: float, figures: int) -> str:
@@ -175,6 +181,28 @@ def print_interval(low: float, high: float) -> str:
     if high < math.inf:
         return f"under {print_hours(high)}"
     return f"above {print_hours(low)}" if low > 0 else "no limit"
+
+
+def print_span(low: float, high: float, show: Callable[[float], str] = "{:g}".format) -> str:
+    """
+    The two ends of what was found, or one where both print alike.
+
+    Parameters
+    ----------
+    low, high : float
+    show : callable
+        Prints an end.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print_span(2, 3), print_span(2, 2), print_span(1.21, 1.23, print_hours)
+    ('2 to 3', '2', '1.2')
+    """
+    return " to ".join(dict.fromkeys([show(float(low)), show(float(high))]))
 
 
 def print_time(estimate: float, low: float, high: float) -> str:

@@ -12,6 +12,7 @@ from .marks import Mark, mix_marks
 from .needs import needs
 from .printing import print_hours
 from .selection import criterion_label, mix_codes, mix_names, mix_order
+from .short_names import short_names
 
 _ACROSS = 3  # panels that stand side by side
 
@@ -51,6 +52,7 @@ def rater_figure(results: Any, *, criterion: str | None = None) -> Figure:
         map(float, [*own["typical_h"], *own["alone_h"]]), float(results.meta["window_h"])
     )
     marks, names = mix_marks(mix_codes(results)), mix_names(results)
+    short = short_names(names)
     with pens("raters"):
         figure, axes = _panels(len(raters), len(order))
         for ax, rater in zip(axes.flat, raters, strict=False):
@@ -64,7 +66,7 @@ def rater_figure(results: Any, *, criterion: str | None = None) -> Figure:
         for ax in axes.flat[len(raters) :]:
             ax.set_visible(False)
         for ax in axes[:, 0]:
-            ax.set_yticks(range(len(order)), [drawn(names[mix]) for mix in order])
+            ax.set_yticks(range(len(order)), [short[mix] for mix in order])
         figure.supxlabel(axis.words, fontsize=8)
         svg = to_svg(figure)
     return Figure(

@@ -1,4 +1,4 @@
-"""Tables of the raters: what each alone would have found, whether one drifts."""
+"""Tables of the raters: what each alone would have found, drift, agreement."""
 
 from typing import Any
 
@@ -6,7 +6,7 @@ import pandas as pd
 
 from .blocks import Column, Table
 from .needs import needs
-from .printing import print_figures, print_hours
+from .printing import print_figures, print_hours, print_number
 from .selection import criterion_label, mix_codes, mix_names, mix_order
 from .tables import marks_of
 
@@ -158,3 +158,35 @@ def rater_drift_table(results: Any) -> Table:
 
 def _signed(value: float) -> str:
     return ("+" if value > 0 else "") + print_figures(value, 2)
+
+
+@needs("agreement", "agreement", "Agreement needs at least two raters on the same vessels.")
+def agreement_table(results: Any) -> Table:
+    """
+    How far the raters agree.
+
+    Parameters
+    ----------
+    results : Results
+        With the table `agreement`.
+
+    Returns
+    -------
+    Table
+    """
+    rows = [
+        (
+            str(row.criterion),
+            str(row.term),
+            print_number(float(row.estimate)),
+            f"{print_number(float(row.conf_low))} to {print_number(float(row.conf_high))}",
+            str(row.unit or ""),
+            str(int(row.n)),
+            str(row.method),
+        )
+        for row in results["agreement"].itertuples(index=False)
+    ]
+    level = f"{results.meta['conf_level'] * 100:g}%"
+    heads = ["Criterion", "Measure", "Value", f"{level} limits", "Unit", "Vessels", "Method"]
+    aligned = [Column(h, "right" if h in ("Value", "Vessels") else "left") for h in heads]
+    return Table("agreement", "How far the raters agree", aligned, rows)

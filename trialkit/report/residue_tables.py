@@ -8,12 +8,12 @@ from .printing import print_count, print_number, print_p
 from .selection import mix_names
 from .storage_cells import (
     heads_of,
-    marks_of,
     named_rows,
     print_amount,
     print_limits,
     table_or_prose,
 )
+from .tables import marks_of
 
 
 def residue_table(results: Any) -> Table | Prose:
@@ -51,7 +51,7 @@ def residue_table(results: Any) -> Table | Prose:
         heads,
         rows,
         note,
-        marks_of(results, "residue"),
+        marks_of(results, table["mix"]),
     )
 
 

@@ -1,13 +1,12 @@
 """What the cells of the storage tables hold, and how their heads read."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
 from .blocks import Column, Prose, Table
-from .marks import mix_marks
 from .printing import print_number
-from .selection import mix_codes, mix_names
+from .selection import mix_names
 
 
 def table_or_prose(label, caption, heads, rows, note, marks=None) -> Table | Prose:
@@ -33,12 +32,6 @@ def named_rows(results: Any, table: str) -> Iterator[tuple[Any, Any]]:
     names = mix_names(results)
     for row in results[table].itertuples(index=False):
         yield row, lambda r: names.get(r.mix, r.mix)
-
-
-def marks_of(results: Any, table: str) -> Sequence[dict[str, str] | None]:
-    """Colour with shape for each row of a table."""
-    marks = mix_marks(mix_codes(results))
-    return [marks[mix].to_json() for mix in results[table]["mix"]]
 
 
 def print_fixed(value: float, digits: int) -> str:

@@ -6,10 +6,11 @@ from typing import Any
 import pandas as pd
 
 from .blocks import Figure, Prose
-from .canvas import INK, RULE, SHADE, SOFT, drawn, new_axes, pens, to_svg
+from .canvas import INK, RULE, SHADE, SOFT, name_rows, new_axes, pens, rows_of, to_svg
 from .marks import Mark, mix_marks
-from .printing import print_number
+from .printing import print_number, print_span
 from .selection import mix_codes, mix_names
+from .short_names import short_names
 
 _ROW_IN = 0.34  # height of a mix's row
 _SPREAD = 0.26  # half the height over which the vessels of a mix are spread
@@ -47,7 +48,7 @@ def residue_figure(results: Any) -> Figure | Prose:
             _draw_amounts(ax, own[own["mix"] == mix], marks[mix], y)
         if limit:
             _draw_limit(ax, limit)
-        _finish_rows(ax, [mix_names(results)[mix] for mix in order])
+        name_rows(ax, [short_names(mix_names(results))[mix] for mix in order])
         ax.set_xlabel(f"Residue, {unit}, equal steps are equal ratios")
         _plain_ticks(ax)
         svg = to_svg(figure)
@@ -93,10 +94,11 @@ def evenness_figure(results: Any) -> Figure | Prose:
             shown = vessels[vessels["stage"] == stage], table[table["stage"] == stage]
             _draw_evenness(ax, shown, order, marks, number)
             ax.set_title(stage.capitalize())
+            rows_of(ax, len(order))
             ax.set_xlabel("Top minus bottom, practical salinity")
         widest = max([margin, *vessels["difference"].abs()])
         axes[0][0].set_xlim(-1.25 * widest, 1.25 * widest)
-        _finish_rows(axes[0][0], [mix_names(results)[mix] for mix in order])
+        name_rows(axes[0][0], [short_names(mix_names(results))[mix] for mix in order])
         svg = to_svg(figure)
     return Figure(
         label="evenness",
@@ -170,12 +172,6 @@ def _draw_limit(ax: Any, limit: float) -> None:
     ax.text(limit, 1.005, "detection limit", transform=ax.get_xaxis_transform(), **words)
 
 
-def _finish_rows(ax: Any, names: list[str]) -> None:
-    ax.set_yticks(range(len(names)), [drawn(name) for name in names])
-    ax.set_ylim(len(names) - 0.45, -0.55)
-    ax.tick_params(axis="y", length=0)
-
-
 def _plain_ticks(ax: Any) -> None:
     low, high = ax.get_xlim()
     steps = [f * 10.0**p for p in range(-4, 7) for f in (1, 2, 5)]
@@ -211,8 +207,7 @@ def _residue_alt(results: Any, own: pd.DataFrame, order: list[str], unit: str) -
         seen = rows.loc[~rows["below"].astype(bool), "value"]
         words = f"{names[mix]}: {len(rows) - len(seen)} of {len(rows)} below the limit"
         if len(seen):
-            ends = dict.fromkeys(print_number(value) for value in (seen.min(), seen.max()))
-            words += f", the others {' to '.join(ends)} {unit}"
+            words += f", the others {print_span(seen.min(), seen.max(), print_number)} {unit}"
         parts.append(words + ".")
     return f"Residue of {len(own)} vessels. " + " ".join(parts)
 

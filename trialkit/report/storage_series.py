@@ -6,10 +6,11 @@ from typing import Any
 import pandas as pd
 
 from .blocks import Figure, Prose
-from .canvas import RULE, SOFT, drawn, new_axes, pens, to_svg
+from .canvas import RULE, SOFT, new_axes, pens, to_svg
 from .marks import Mark, mix_marks
 from .printing import print_number
 from .selection import mix_codes, mix_names
+from .short_names import short_names
 from .storage_figures import drawn_order
 
 _FEW, _ACROSS, _MANY_ACROSS = 12, 3, 5  # so many panels stand three beside each other
@@ -39,6 +40,7 @@ def salinity_figure(results: Any) -> Figure | Prose:
     target = float(results.meta["target_salinity"])
     across = min(_ACROSS if len(order) <= _FEW else _MANY_ACROSS, len(order))
     rows = math.ceil(len(order) / across)
+    short = short_names(names, 80 // across)
     with pens("salinity"):
         figure, axes = new_axes(
             0.5 + 1.5 * rows, nrows=rows, ncols=across, sharex=True,
@@ -46,7 +48,7 @@ def salinity_figure(results: Any) -> Figure | Prose:
         )  # fmt: skip
         for ax, mix in zip(axes.flat, order, strict=False):
             _draw_weeks(ax, series[series["mix"] == mix], marks[mix], target)
-            ax.set_title(drawn(names[mix]))
+            ax.set_title(short[mix])
         for ax in list(axes.flat)[len(order) :]:
             ax.set_axis_off()
         figure.supxlabel("Days since the vessel was filled", fontsize=8)

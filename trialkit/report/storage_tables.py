@@ -9,13 +9,13 @@ from .printing import print_count, print_hours, print_number, print_p, print_sha
 from .selection import mix_names
 from .storage_cells import (
     heads_of,
-    marks_of,
     named_rows,
     print_fixed,
     print_limits,
     print_signed,
     table_or_prose,
 )
+from .tables import marks_of
 
 
 def evenness_table(results: Any) -> Table | Prose:
@@ -78,7 +78,8 @@ def dose_table(results: Any) -> Table | Prose:
         "salinity, not gram for gram. The scaling to the target uses reference seawater and is "
         "nominal for a mix. Prices are in the currency of the trial folder."
     )
-    return table_or_prose("dose", "Salt that it took", heads, rows, note, marks_of(results, "dose"))
+    marks = marks_of(results, results["dose"]["mix"])
+    return table_or_prose("dose", "Salt that it took", heads, rows, note, marks)
 
 
 def drift_table(results: Any) -> Table | Prose:

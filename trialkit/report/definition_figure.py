@@ -10,8 +10,9 @@ from .blocks import Figure, Prose
 from .canvas import SOFT, TALLEST_IN, TimeAxis, drawn, new_axes, pens, rows_of, time_axis, to_svg
 from .marks import Mark, mix_marks
 from .needs import needs
+from .printing import print_hours, print_span
 from .selection import criterion_label, mix_codes, mix_names, mix_order
-from .verdicts import sensitivity_alt
+from .short_names import short_names
 
 _FOIL = "midpoint"
 
@@ -42,7 +43,7 @@ def definitions_figure(results: Any, *, criterion: str | None = None) -> Figure 
     if (grid["estimate"].astype(float) == math.inf).all():
         return Prose("No mix reached a typical time under any definition of clear.", "definitions")
     axis = time_axis(map(float, grid["estimate"]), float(results.meta["window_h"]))
-    marks, names = mix_marks(mix_codes(results)), mix_names(results)
+    marks, names = mix_marks(mix_codes(results)), short_names(mix_names(results))
     order = [mix for mix in mix_order(results) if mix in set(grid["mix"])]
     with pens("definitions"):
         height = 0.85 + len(order) * min(0.3, (TALLEST_IN - 0.85) / len(order))
@@ -56,13 +57,13 @@ def definitions_figure(results: Any, *, criterion: str | None = None) -> Figure 
             ax.set_title(drawn(criterion_label(results, name)).capitalize())
             rows_of(ax, len(order))
             axis.draw(ax, label=False, ticks=6)
-        axes[0][0].set_yticks(range(len(order)), [drawn(names[mix]) for mix in order])
+        axes[0][0].set_yticks(range(len(order)), [names[mix] for mix in order])
         figure.supxlabel(axis.words, fontsize=8)
         svg = to_svg(figure)
     return Figure(
         label="definitions",
         caption="Typical times under every definition of clear that was tried",
-        alt=sensitivity_alt(results, panels) + _foil_alt(grid, panels),
+        alt=_span_alt(results, panels) + _foil_alt(grid, panels),
         svg=svg,
         note=(
             "A stroke is one definition: a tolerance, a number of readings in a row, a rule for "
@@ -103,9 +104,22 @@ def _write_ranks(ax: Any, results: Any, criterion: str, order: list[str]) -> Non
     write_beside(ax, -0.72, "rank", fontsize=6.5, color=SOFT, va="bottom")
     for y, mix in enumerate(order):
         low, high = int(own.loc[mix, "rank_low"]), int(own.loc[mix, "rank_high"])
-        words = f"{low}" if low == high else f"{low} to {high}"
         weight = "normal" if low == high else "bold"
-        write_beside(ax, y, words, weight=weight)
+        write_beside(ax, y, print_span(low, high), weight=weight)
+
+
+def _span_alt(results: Any, criteria: list[str]) -> str:
+    """How far the typical times move with the definition of clear."""
+    table, names = results["sensitivity_summary"], mix_names(results)
+    parts = []
+    for name in criteria:
+        own = table[(table["criterion"] == name) & table["mix"].isin(mix_codes(results))]
+        spans = [
+            f"{names[row.mix]} {print_span(row.estimate_low, row.estimate_high, print_hours)}"
+            for row in own.itertuples(index=False)
+        ]
+        parts.append(f"{name}: {', '.join(spans)}.")
+    return "Typical times over other definitions, hours. " + " ".join(parts)
 
 
 def _foil_alt(grid: pd.DataFrame, panels: list[str]) -> str:

@@ -1,0 +1,99 @@
+"""Table of the pairs of mixes."""
+
+import math
+from typing import Any
+
+import pandas as pd
+
+from .blocks import Column, Table
+from .decisions import of_pairs
+from .needs import needs
+from .pair_ratios import print_ratio_limits, ratio_words
+from .printing import print_p
+from .selection import criterion_label, mix_names, mix_order
+from .verdicts import is_shown
+
+_MOST = 60  # pairs that a reader looks through; all of them are in the results file
+
+
+@needs("comparisons", "pairs", "Pairs of mixes are compared where at least two mixes were tried.")
+def comparison_table(results: Any, *, criterion: str | None = None) -> Table:
+    """
+    Pairs of mixes with the ratio of their times, limits, p-values and the verdict.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `times`, `comparisons`.
+    criterion : str, optional
+        The trial's primary criterion unless named.
+
+    Returns
+    -------
+    Table
+        All pairs, up to sixty. Of more, those of the first-placed mix, then those not shown
+        different until sixty are full; a note counts the rest.
+    """
+    pairs = of_pairs(results, criterion).reset_index(drop=True)
+    listed = _listed(pairs, mix_order(results, criterion))
+    names = mix_names(results)
+    rows = [_cells(row, names) for row in listed.itertuples(index=False)]
+    level = f"{results.meta['conf_level'] * 100:g}%"
+    heads = [
+        Column("Mix"),
+        Column("Against"),
+        Column("Ratio of times", "right"),
+        Column(f"{level} limits"),
+        Column("p, adjusted", "right"),
+        Column("p, permutation", "right"),
+        Column("Verdict"),
+    ]
+    caption = f"Pairs of mixes, time until {criterion_label(results, criterion)}"
+    note = _note(pairs) + _rest_note(pairs.drop(listed.index))
+    return Table("pairs", caption, heads, rows, note)
+
+
+def _listed(pairs: pd.DataFrame, order: list[str]) -> pd.DataFrame:
+    """The pairs that have a row: of many the first-placed mix's, then the open ones."""
+    if len(pairs) <= _MOST:
+        return pairs
+    # By place, so that the open pairs that are listed are those nearest the front.
+    places = pairs[["mix_a", "mix_b"]].apply(lambda mixes: mixes.map(order.index))
+    ends = pd.DataFrame({"front": places.min(axis=1), "back": places.max(axis=1)})
+    ends = ends.sort_values(["front", "back"])
+    leads = ends["front"] == ends["front"].min()
+    still_open = ~pairs["verdict"].map(is_shown).loc[ends.index]
+    room = max(0, _MOST - int(leads.sum()))
+    return pairs.loc[[*ends.index[leads], *ends.index[~leads & still_open][:room]]]
+
+
+def _cells(row: Any, names: dict[str, str]) -> tuple[str, ...]:
+    low, high = float(row.conf_low), float(row.conf_high)
+    return (
+        names[row.mix_a],
+        names[row.mix_b],
+        ratio_words(float(row.estimate), low, high),
+        print_ratio_limits(low, high),
+        print_p(row.p_adjusted),
+        print_p(row.p_permutation),
+        str(row.verdict).replace(row.mix_a, names[row.mix_a], 1),
+    )
+
+
+def _note(pairs: pd.DataFrame) -> str:
+    smallest = pairs["p_smallest"].astype(float).min() if len(pairs) else math.nan
+    note = (
+        "Ratio below 1: the first clears sooner. Adjusted p: likelihood ratio, for all pairs "
+        "together (Holm 1979). Permutation p: within blocks, one pair at a time, free of the model"
+    )
+    note += "" if math.isnan(smallest) else f"; here it can't be below {print_p(smallest)}"
+    return f"{note}. Not shown different is no evidence that two mixes are alike."
+
+
+def _rest_note(rest: pd.DataFrame) -> str:
+    """How many pairs have no row."""
+    if rest.empty:
+        return ""
+    shown = int(rest["verdict"].map(is_shown).sum())
+    pairs = "1 more pair stands" if len(rest) == 1 else f"{len(rest)} more pairs stand"
+    return f" {pairs} in results.json, {shown} of them shown different."
