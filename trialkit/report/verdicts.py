@@ -99,7 +99,8 @@ def comparison_alt(results: Any, criterion: str | None = None) -> str:
         f"{name} was shown to clear sooner than {join(others)}." for name, others in sooner.items()
     ]
     compared = sum(map(is_compared, pairs["verdict"]))
-    parts.append(_counted(compared - len(shown), "not shown different"))
+    if compared > len(shown):
+        parts.append(_counted(compared - len(shown), "not shown different"))
     if compared < len(pairs):
         parts.append(_counted(len(pairs) - compared, "not compared: the data set no limit"))
     return f"{'1 pair' if len(pairs) == 1 else f'{len(pairs)} pairs'} of mixes. {' '.join(parts)}"
