@@ -168,3 +168,28 @@ def test_a_failure_on_the_way_leaves_the_earlier_report(single, monkeypatch, cap
     assert run("report", single, "--force") == 3
     assert (out / "report.pdf").read_text() == "the earlier one"
     assert not (single / "out.partial").exists()
+
+
+def test_pool_names_what_it_cannot_read_and_pools_the_rest(single, tmp_path, capsys):
+    broken = tmp_path / "broken"
+    shutil.copytree(single, broken)
+    (broken / "trial.toml").write_text("title =")
+    sources = [DEMO / "rerun", broken, single]
+    assert run("pool", *sources, "--out", tmp_path / "pooled", "--scale") == 1
+    told = capsys.readouterr().out
+    assert "2 trials pooled" in told
+    assert "Left out: broken" in told
+    assert "[scale]" in told
+    assert (tmp_path / "pooled" / "report.pdf").stat().st_size > 10_000
+    # The other order of the sources gives the same bytes.
+    assert run("pool", *sources[::-1], "--out", tmp_path / "again") == 1
+    for name in ("report.pdf", "results.json"):
+        one, two = (tmp_path / place / name for place in ("pooled", "again"))
+        assert one.read_bytes() == two.read_bytes()
+
+
+def test_nothing_to_pool_is_said_in_a_line(tmp_path, capsys):
+    assert run("pool", tmp_path, "--out", tmp_path / "pooled") == 2
+    told = capsys.readouterr().err
+    assert "Traceback" not in told
+    assert not (tmp_path / "pooled").exists()

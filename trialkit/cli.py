@@ -203,6 +203,31 @@ def verify(bundle):
     raise click.exceptions.Exit(found.exit_code)
 
 
+@cli.command()
+@click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--out", required=True, type=click.Path(path_type=Path), help="Where it goes.")
+@click.option("--scale", is_flag=True, help="Print the spread that a trial.toml may borrow.")
+@force_option
+@paper_option
+def pool(sources, out, scale, force, paper):
+    """Pool trials: SOURCES are trial folders, or zips that bundle made.
+
+    A source that can't be read is named and left out; the exit code is then 1.
+    """
+    from trialkit.analysis.borrowed_scale import scale_toml
+    from trialkit.pool import describe_pool
+    from trialkit.publish_pool import publish_pool
+
+    with user_errors():
+        results = publish_pool(sources, out, force=force, paper=paper)
+        click.echo(describe_pool(results))
+        if scale:
+            click.echo(scale_toml(results))
+    click.echo(f"{out / 'report.pdf'}")
+    if results.meta["n_unread"]:
+        raise click.exceptions.Exit(EXIT_REFUSED)
+
+
 @cli.command(context_settings={"ignore_unknown_options": True})
 @click.argument("folder", type=FOLDER)
 @click.argument("options", nargs=-1, type=click.UNPROCESSED)

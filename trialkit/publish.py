@@ -10,7 +10,14 @@ from pathlib import Path
 
 import click
 
-__all__ = ["MANIFEST", "publish_trial", "shipped"]
+__all__ = [
+    "MANIFEST",
+    "publish_trial",
+    "refuse_taken",
+    "shipped",
+    "whole_or_nothing",
+    "write_manifest",
+]
 
 MANIFEST = "manifest-sha256.txt"
 NOTEBOOK = "comparison.ipynb"
@@ -51,11 +58,11 @@ def publish_trial(
     click.ClickException
         If the place is taken.
     """
-    _refuse_taken(out, force)
+    refuse_taken(out, force)
     # Whole paths: the runner of notebooks changes the working folder meanwhile.
     folder, place = folder.resolve(), out.resolve()
     # The folder is read and judged while the kernel starts: each takes about as long.
-    with ThreadPoolExecutor(max_workers=1) as beside, _whole_or_nothing(place) as partial:
+    with ThreadPoolExecutor(max_workers=1) as beside, whole_or_nothing(place) as partial:
         sound = beside.submit(_sound_trial, folder, reading).result
         executed = _run(folder, partial, sound)
         trial = sound()
@@ -142,7 +149,21 @@ def _drop_cells(path: Path, tag: str) -> None:
     path.write_text(text, encoding="utf-8", newline="\n")
 
 
-def _refuse_taken(out: Path, force: bool) -> None:
+def refuse_taken(out: Path, force: bool) -> None:
+    """Refuse a place that is not free, or not this kit's to replace.
+
+    Parameters
+    ----------
+    out : pathlib.Path
+        The place.
+    force : bool
+        Whether an earlier report there may be replaced.
+
+    Raises
+    ------
+    click.ClickException
+        If it may not be written to.
+    """
     if not out.exists():
         return
     if not (out / MANIFEST).is_file():
@@ -156,7 +177,7 @@ def _refuse_taken(out: Path, force: bool) -> None:
 
 
 @contextmanager
-def _whole_or_nothing(out: Path):
+def whole_or_nothing(out: Path):
     """An empty folder that becomes `out` if the block ends well, and disappears if it doesn't."""
     partial = out.with_name(out.name + ".partial")
     shutil.rmtree(partial, ignore_errors=True)

@@ -51,3 +51,9 @@ def group_codes(group, n: int) -> tuple[np.ndarray, tuple]:
 def informative(left: np.ndarray, right: np.ndarray) -> np.ndarray:
     """True where an interval says anything: (0, inf] does not."""
     return (left > 0) | np.isfinite(right)
+
+
+def hours_of(log_time):
+    """Time of a log time; one beyond every number is inf, "not reached"."""
+    with np.errstate(over="ignore"):
+        return np.exp(log_time)

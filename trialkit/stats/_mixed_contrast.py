@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from scipy import stats
 
+from ._intervals import hours_of
+
 _TRIES = 20  # halvings of the error rate when a p-value is searched for
 _SMALLEST_P = 1e-6
 
@@ -18,9 +20,9 @@ def placed_contrast(fit, a: int, b: int, conf_level: float) -> dict:
     error = float(np.sqrt(own @ fit.covariance[np.ix_(placed, placed)] @ own))
     df = fit.freedom(error**2, fit.slope_of_variance(contrast))
     half = stats.t.ppf((1 + conf_level) / 2, df) * error
-    low, high = np.exp([difference - half, difference + half]).tolist()
+    low, high = hours_of([difference - half, difference + half]).tolist()
     return {
-        "estimate": float(np.exp(difference)),
+        "estimate": float(hours_of(difference)),
         "conf_low": low,
         "conf_high": high,
         "p_value": float(2 * stats.t.sf(abs(difference) / error, df)),
@@ -39,7 +41,7 @@ def open_contrast(fit, a: int, b: int, conf_level: float) -> dict:
     if fit.location[a] == fit.location[b]:
         estimate = np.inf
     else:
-        estimate = float(np.exp(fit.location[a] - fit.location[b]))
+        estimate = float(hours_of(fit.location[a] - fit.location[b]))
     return {
         "estimate": estimate,
         "conf_low": low,
@@ -70,4 +72,4 @@ def _smallest_p(limits) -> float:
     for _ in range(_TRIES):
         middle = (low + high) / 2
         low, high = (low, middle) if leaves_out(middle) else (middle, high)
-    return float(np.exp(high))
+    return float(hours_of(high))

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from ._intervals import hours_of
 from ._mixed_contrast import open_contrast, placed_contrast
 from ._mixed_fit import Search, variances
 from ._mixed_influence import one_step_without
@@ -153,10 +154,10 @@ class MixedAftFit:
         for place in np.flatnonzero(np.isfinite(self.location)):
             worth = total / self.covariance[place, place]
             k = stats.nct.ppf(conf_level, df, normal * np.sqrt(worth)) / np.sqrt(worth)
-            high[place] = np.exp(self.location[place] + k * np.sqrt(total))
-        estimate = np.exp(self.location + normal * np.sqrt(total))
+            high[place] = hours_of(self.location[place] + k * np.sqrt(total))
+        estimate = hours_of(self.location + normal * np.sqrt(total))
         for place in np.flatnonzero(self.location == -np.inf):
-            high[place] = np.exp(self._open(place, conf_level) + normal * np.sqrt(total))
+            high[place] = hours_of(self._open(place, conf_level) + normal * np.sqrt(total))
         return self._columns(estimate, np.zeros(len(high)), high, conf_level)
 
     def contrasts(self, conf_level: float = 0.95) -> pd.DataFrame:
@@ -240,7 +241,7 @@ class MixedAftFit:
         placed = np.isfinite(self.location)
         moved = one_step_without(self._search, self.location[placed], self._theta)
         names = [g for g, here in zip(self.groups, placed, strict=True) if here]
-        return pd.DataFrame(np.exp(moved), index=list(self.clusters), columns=names)
+        return pd.DataFrame(hours_of(moved), index=list(self.clusters), columns=names)
 
     def tidy(self, conf_level: float = 0.95) -> pd.DataFrame:
         """Typical time and new batch of each group, one below the other.
@@ -286,19 +287,19 @@ class MixedAftFit:
         """
         location = self.location[place]
         if not np.isfinite(location):
-            edge = np.exp((self._open_new if new else self._open)(place, conf_level))
+            edge = hours_of((self._open_new if new else self._open)(place, conf_level))
             return (edge, np.inf) if location > 0 else (0.0, edge)
         variance = self.covariance[place, place] + new * self.total_variance
         slope = self.slope_of_variance(np.eye(len(self.groups))[place]) + float(new)
         df = self.freedom(variance, slope)
         half = stats.t.ppf((1 + conf_level) / 2, df) * np.sqrt(variance)
-        return float(np.exp(location - half)), float(np.exp(location + half))
+        return float(hours_of(location - half)), float(hours_of(location + half))
 
     def _frame(self, conf_level: float, *, new: bool) -> pd.DataFrame:
         check_conf_level(conf_level)
         limits = [self.limits_of(k, conf_level, new=new) for k in range(len(self.groups))]
         low, high = np.array(limits).T
-        return self._columns(np.exp(self.location), low, high, conf_level)
+        return self._columns(hours_of(self.location), low, high, conf_level)
 
     def _columns(self, estimate, low, high, conf_level: float) -> pd.DataFrame:
         method = np.where(np.isfinite(self.location), METHOD, METHOD_OPEN)

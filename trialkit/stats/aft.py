@@ -14,7 +14,7 @@ import pandas as pd
 
 from . import _limits
 from ._batch import BatchFit, fit_aft_batch
-from ._intervals import check_intervals, group_codes
+from ._intervals import check_intervals, group_codes, hours_of
 from .estimate import check_conf_level
 from .turnbull import fit_turnbull
 
@@ -99,8 +99,8 @@ class AftFit:
         _check_share(p)
         check_conf_level(conf_level)
         limit = _limits.limits_for(self._batch, conf_level, p)
-        low_high = _exp(_limits.quantile_limits(self._batch, p, limit)[0])
-        estimate = _exp(self._batch.log_quantile(p)[0])
+        low_high = hours_of(_limits.quantile_limits(self._batch, p, limit)[0])
+        estimate = hours_of(self._batch.log_quantile(p)[0])
         frame = self._answer(estimate, low_high, conf_level, p=p)
         return self._with_exact_limits(frame, lambda curve: curve.quantile(p, conf_level))
 
@@ -149,8 +149,8 @@ class AftFit:
             raise ValueError(f"a one-sided conf_level must be above 0.5; got {conf_level}.")
         limit = np.full((1, len(self.groups), 2), np.inf)
         limit[:, :, 1] = _limits.one_sided_limits_for(self._batch, conf_level, p)
-        low_high = _exp(_limits.quantile_limits(self._batch, p, limit)[0])
-        estimate = _exp(self._batch.log_quantile(p)[0])
+        low_high = hours_of(_limits.quantile_limits(self._batch, p, limit)[0])
+        estimate = hours_of(self._batch.log_quantile(p)[0])
         frame = self._answer(estimate, low_high, conf_level, p=p)
         two_sided = 2 * conf_level - 1
         exact = self._with_exact_limits(frame, lambda curve: curve.quantile(p, two_sided))
@@ -241,10 +241,10 @@ class AftFit:
         first, second = (self._position(label) for label in (a, b))
         if first == second:
             raise ValueError(f"a contrast needs two groups; got {a!r} twice.")
-        limits = _exp(_limits.contrast_limits(self._batch, first, second, conf_level)[0])
+        limits = hours_of(_limits.contrast_limits(self._batch, first, second, conf_level)[0])
         row = {
             "term": f"{a} / {b}",
-            "estimate": float(_exp(_limits.contrast_estimate(self._batch, first, second)[0])),
+            "estimate": float(hours_of(_limits.contrast_estimate(self._batch, first, second)[0])),
             "conf_low": float(limits[0]),
             "conf_high": float(limits[1]),
             "conf_level": conf_level,
@@ -299,12 +299,6 @@ class AftFit:
         exact = ask(fit_turnbull(self._batch.left[0], self._batch.right[0], group=labels))
         columns = ["conf_low", "conf_high"]
         return frame.assign(**{name: exact[name] for name in columns}, method=EXACT_METHOD)
-
-
-def _exp(log_time):
-    # A time beyond every number is "not reached".
-    with np.errstate(over="ignore"):
-        return np.exp(log_time)
 
 
 def _check_share(p: float) -> None:
