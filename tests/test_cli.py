@@ -61,6 +61,21 @@ def test_check_names_file_row_column_value_and_fix(single, capsys):
     assert any(row["value"] == "twelve" and row["level"] == "refuse" for row in rows)
 
 
+def test_what_the_message_has_no_room_for_is_in_a_file(single, capsys):
+    readings = single / "readings.csv"
+    head, *rows = readings.read_text().splitlines()
+    column = head.split(",").index("value")
+    broken = [",".join([*r.split(",")[:column], "?", *r.split(",")[column + 1 :]]) for r in rows]
+    readings.write_text("\n".join([head, *broken]) + "\n")
+    assert run("check", single) == 1
+    assert f"All of them: {single / 'problems.csv'}" in capsys.readouterr().out
+    listed = (single / "problems.csv").read_text().splitlines()
+    assert len(listed) > len(rows)
+    # The list itself is no fault of the folder.
+    readings.write_text("\n".join([head, *rows]) + "\n")
+    assert run("check", single) == 0
+
+
 def test_report_refuses_bad_data_and_writes_nothing(single, capsys):
     (single / "mixes.csv").unlink()
     assert run("report", single) == 1

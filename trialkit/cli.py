@@ -18,6 +18,8 @@ EXIT_REFUSED, EXIT_USAGE, EXIT_INTERNAL, EXIT_INTERRUPTED = 1, 2, 3, 130
 
 FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+# Where the check lists what its message has no room for.
+PROBLEMS_FILE = "problems.csv"
 RATIO_HELP = "How many times as long a slower mix takes that must be told apart."
 
 
@@ -114,7 +116,8 @@ def plan(folder, answers, ratio, trials, jobs, backend):
         given = read_answers(answers) if answers else ask(_prompt, click.echo)
         chosen = {"ratio": ratio, "n_trials": trials, "n_jobs": jobs, "backend": backend}
         preview = preview_plan(given, **chosen, progress=progress_line("simulating"))
-        click.echo(f"{preview.answer}\n\n{preview.power_table}\n")
+        answer = str(preview.answer).replace("**", "")  # markdown in a notebook, plain here
+        click.echo(f"{answer}\n\n{preview.power_table}\n")
         click.echo(write_plan(preview, folder))
 
 
@@ -158,7 +161,11 @@ def check(folder, as_json, strict, max_mb):
         for row in problems.to_dict("records"):
             click.echo(json.dumps(row, ensure_ascii=False, default=str))
     else:
-        click.echo(format_problems(problems) or "Nothing is wrong. Next: trialkit report")
+        text = format_problems(problems)
+        click.echo(text or "Nothing is wrong. Next: trialkit report")
+        if PROBLEMS_FILE in text:
+            problems.to_csv(folder / PROBLEMS_FILE, index=False, lineterminator="\n")
+            click.echo(f"All of them: {folder / PROBLEMS_FILE}")
     if (problems["level"] == "refuse").any():
         raise click.exceptions.Exit(EXIT_REFUSED)
 
@@ -290,6 +297,8 @@ def _explain(error: Exception) -> int:
 
     if isinstance(error, TrialDataError):
         click.echo(str(error), err=True)
+        if PROBLEMS_FILE in str(error):
+            click.echo(f"trialkit check writes {PROBLEMS_FILE} with all of them.", err=True)
         return EXIT_REFUSED
     click.echo("".join(traceback.format_exception(error)), err=True)
     click.echo(
