@@ -5,7 +5,6 @@ import math
 import numpy as np
 import pytest
 from statsmodels.stats.meta_analysis import combine_effects
-
 from statsmodels.tools.sm_exceptions import InvalidTestWarning
 
 from trialkit.stats.pooling import pool_estimates
