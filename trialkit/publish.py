@@ -61,7 +61,11 @@ def publish_trial(
     refuse_taken(out, force)
     # Whole paths: the runner of notebooks changes the working folder meanwhile.
     folder, place = folder.resolve(), out.resolve()
-    # The folder is read and judged while the kernel starts: each takes about as long.
+    from trialkit.report.run import import_runner
+
+    # The folder is read and judged while the kernel starts: each takes about as long. Not sooner,
+    # or the two would take turns at importing and the kernel would start late.
+    import_runner()
     with ThreadPoolExecutor(max_workers=1) as beside, whole_or_nothing(place) as partial:
         sound = beside.submit(_sound_trial, folder, reading).result
         executed = _run(folder, partial, sound)

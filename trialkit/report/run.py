@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-__all__ = ["NotebookFailed", "run_notebook"]
+__all__ = ["NotebookFailed", "import_runner", "run_notebook"]
 
 # What the notebook format holds of a parameter's type, as Python checks it.
 _TYPES = {
@@ -86,7 +86,7 @@ def run_notebook(
         When a cell ends in an error.
     """
     notebook, out = Path(notebook), Path(out)
-    _import_quickly()
+    import_runner()
     _check_parameters(notebook, parameters)
     with _progress(notebook) as tell:
         watch = _before_first_cell(ready, tell)
@@ -107,8 +107,8 @@ def _before_first_cell(ready: Callable[[], Any] | None, tell: Any) -> Any:
     return watch
 
 
-def _import_quickly() -> None:
-    """Import papermill without the grammar that it would compile for most of a second."""
+def import_runner() -> None:
+    """Import what runs notebooks, without a grammar that would be compiled for most of a second."""
     # jsonschema takes this optional module for checking international web addresses wherever
     # JupyterLab brought it along. No notebook of ours holds one.
     absent = "rfc3987_syntax"
@@ -117,6 +117,8 @@ def _import_quickly() -> None:
     sys.modules[absent] = None
     try:
         import papermill  # noqa: F401 - imported for what it imports
+
+        from . import kernel  # noqa: F401
     finally:
         del sys.modules[absent]
 
