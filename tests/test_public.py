@@ -49,12 +49,20 @@ def test_each_public_function_says_what_comes_back(name):
         assert any(f"{word}\n{'-' * len(word)}" in text for word in ("Returns", "Yields"))
 
 
-@pytest.mark.parametrize("trial", ["harbour", "rerun", "single"])
-def test_every_column_of_every_table_is_in_the_glossary(trial):
-    results = trialkit.trial_results(trialkit.read_trial(DEMO / trial))
-    unknown = {
+def unknown_columns(results) -> dict[str, list[str]]:
+    return {
         name: missing
         for name, table in results.tables.items()
         if (missing := [str(c) for c in table.columns if c not in COLUMNS])
     }
-    assert unknown == {}
+
+
+@pytest.mark.parametrize("trial", ["harbour", "rerun", "single"])
+def test_every_column_of_every_table_is_in_the_glossary(trial):
+    results = trialkit.trial_results(trialkit.read_trial(DEMO / trial))
+    assert unknown_columns(results) == {}
+
+
+def test_every_column_of_the_pooled_tables_is_in_the_glossary():
+    folders = [DEMO / trial for trial in ("harbour", "rerun", "single")]
+    assert unknown_columns(trialkit.pool_folders(folders)) == {}

@@ -183,6 +183,7 @@ def test_the_borrowed_scale_is_what_trial_toml_takes(results, tmp_path):
     within = spreads.loc["within a trial", "estimate"]
     assert trial.protocol.declared_scale == pytest.approx(within, rel=1e-3)
     assert "3 trials" in trial.protocol.scale_source
+    assert trial.problems["level"].ne("warn").all()
 
 
 def test_the_scale_is_not_made_up(records):

@@ -83,8 +83,11 @@ def scale_toml(results: Results) -> str:
     >>> print(scale_toml(Results(meta, {"spreads": table})).splitlines()[1])
     value = 0.31
     """
-    lines = [f"{name} = {json.dumps(value)}" for name, value in borrowed_scale(results).items()]
-    return "\n".join(["[scale]", *lines]) + "\n"
+    spread = borrowed_scale(results)
+    lines = [f"{name} = {json.dumps(spread[name])}" for name in ("value", "source")]
+    # What a reader may want to know and the analysis does not use.
+    known = ", ".join(f"{name} {spread[name]}" for name in ("conf_low", "conf_high", "df"))
+    return "\n".join(["[scale]", *lines, f"# {known}"]) + "\n"
 
 
 def _round(value: float) -> float:
