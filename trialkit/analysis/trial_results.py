@@ -8,7 +8,7 @@ import pandas as pd
 
 from trialkit.analysis.balance import check_balance
 from trialkit.analysis.claims import assess_claims
-from trialkit.analysis.clearing import FULLY_CLEAR, clearing_intervals
+from trialkit.analysis.clearing import FULLY_CLEAR, clearing_intervals, combine_criteria
 from trialkit.analysis.clearing_tables import by_criterion, clearing_tables, verdict_table
 from trialkit.analysis.comparison import compare_mixes
 from trialkit.analysis.comparison_plan import ComparisonPlan
@@ -73,7 +73,7 @@ def trial_results(
     if family is not None:
         trial = replace(trial, protocol=replace(trial.protocol, family=family))
     names = _criteria(trial, criterion)
-    intervals = {name: clearing_intervals(trial, name) for name in names}
+    intervals = _intervals(trial, names)
     fits = {name: fit_times(frame, trial.protocol) for name, frame in intervals.items()}
     return Results(
         {**_meta(trial, names), "declared": declared},
@@ -89,6 +89,13 @@ def trial_results(
             "problems": _with_blanks(trial.problems),
         },
     )
+
+
+def _intervals(trial: Trial, names: list[str]) -> dict[str, pd.DataFrame]:
+    """The intervals of each name; "fully clear" follows from the others, judged once."""
+    declared = {name: clearing_intervals(trial, name) for name in trial.protocol.criteria}
+    found = {FULLY_CLEAR: combine_criteria(list(declared.values())), **declared}
+    return {name: found[name] for name in names}
 
 
 def _decisions(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
