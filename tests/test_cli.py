@@ -112,6 +112,44 @@ def test_a_fault_of_the_kit_exits_3_and_says_so(single, monkeypatch, capsys):
     assert "fault of trialkit" in capsys.readouterr().err
 
 
+def test_a_fault_while_reading_is_one_sentence_without_a_traceback(single, monkeypatch, capsys):
+    import trialkit.records.assemble
+
+    def broken(*_, **__):
+        raise ZeroDivisionError("on purpose")
+
+    monkeypatch.setattr(trialkit.records.assemble, "design_problems", broken)
+    for command in ("check", "report"):
+        assert run(command, single) == 3
+        told = capsys.readouterr()
+        assert "fault of trialkit, not of your data" in told.err
+        assert "ZeroDivisionError in test_cli.py line" in told.err
+        assert "report it" in told.err
+        assert "Traceback" not in told.err
+        assert not told.out
+
+
+def test_the_list_of_problems_is_safe_to_open_in_a_spreadsheet(single, tmp_path, capsys):
+    readings = single / "readings.csv"
+    head, *rows = readings.read_text().splitlines()
+    column = head.split(",").index("value")
+    cells = [row.split(",") for row in rows]
+    broken = [",".join([*c[:column], "=cmd|x", *c[column + 1 :]]) for c in cells]
+    readings.write_text("\n".join([head, *broken]) + "\n")
+    assert run("check", single) == 1
+    told = capsys.readouterr().out
+    assert '"=cmd|x"' in told
+    listed = (single / "problems.csv").read_text()
+    assert ",'=cmd|x," in listed
+    assert ",=cmd" not in listed
+    (single / "problems.csv").unlink()
+    elsewhere = tmp_path / "elsewhere.csv"
+    (single / "problems.csv").symlink_to(elsewhere)
+    assert run("check", single) == 1
+    assert "is a link to another place" in capsys.readouterr().out
+    assert not elsewhere.exists()
+
+
 def test_an_interruption_exits_130(single, monkeypatch):
     import trialkit.records.check
 

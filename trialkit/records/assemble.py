@@ -10,16 +10,14 @@ from .design import design_problems
 from .files import MAX_MB, Folder, open_folder
 from .intervals import read_intervals
 from .judge import judge_readings
-from .problems import file_problem, problems_frame
+from .problems import problems_frame
 from .protocol import check_codes, read_protocol
 from .reading_cells import Setting
 from .readings import empty_readings
 from .second import second_problems
 from .sheet import read_sheet, sheet_name
 from .tables import read_mixes, read_raters, read_vessels
-from .trial import Trial, TrialDataError
-
-STUMBLED = "the kit stumbled over this folder, which is a fault of the kit"
+from .trial import KitFaultError, Trial, TrialDataError
 
 
 @dataclass(frozen=True)
@@ -48,6 +46,11 @@ def assemble(path: str | Path, *, strict: bool = False, max_mb: float = MAX_MB) 
         Whether a warning refuses the folder.
     max_mb : float
         Files above this size are refused before they are opened.
+
+    Raises
+    ------
+    KitFaultError
+        When the kit fails where it should have found words.
     """
     folder = open_folder(path, max_mb=max_mb)
     parts = _parts_or_fault(folder) if folder.path.is_dir() else None
@@ -59,19 +62,21 @@ def assemble(path: str | Path, *, strict: bool = False, max_mb: float = MAX_MB) 
 
 
 def _parts_or_fault(folder: Folder) -> dict[str, object] | None:
-    """The frames of the trial; a fault of the kit itself comes as a refusal too.
+    """The frames of the trial; a fault of the kit itself in one sentence.
 
-    A person with a damaged file must not meet a traceback, and must not get data that a rule
-    did not look at either.
+    A person must not get data that a rule did not look at, and must not look for a mistake in
+    files that may have none.
     """
     try:
         return _parts(folder)
     except Exception as error:
         step = traceback.extract_tb(error.__traceback__)[-1]
         where = f"{type(error).__name__} in {Path(step.filename).name} line {step.lineno}"
-        fix = "Please report it with the files, if you may share them."
-        folder.found.append(file_problem("trial folder", f"{STUMBLED}: {where}", fix))
-        return None
+        message = (
+            f"This is a fault of trialkit, not of your data: it could not check {folder.path.name} "
+            f"({where}). Please report it, with the files if you may share them."
+        )
+        raise KitFaultError(message) from error
 
 
 def read_setting(path: str | Path) -> Setting:
@@ -84,7 +89,7 @@ def read_setting(path: str | Path) -> Setting:
     """
     folder = open_folder(path)
     setting = None
-    if folder.path.is_dir():
+    if not folder.unreadable:
         parts = _small_parts(folder)
         setting = parts and parts[0]
     problems = problems_frame(folder.found)

@@ -33,6 +33,8 @@ def check_trial(
     ------
     ValueError
         When `max_mb` is not positive. A faulty folder raises nothing.
+    KitFaultError
+        When the kit itself fails on the folder.
 
     Examples
     --------

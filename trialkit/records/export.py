@@ -1,4 +1,4 @@
-"""Readings written as CSV that a spreadsheet opens safely and the kit reads back unchanged."""
+"""Frames written as CSV that a spreadsheet opens safely and the kit reads back unchanged."""
 
 import math
 from pathlib import Path
@@ -37,11 +37,30 @@ def write_readings(readings: pd.DataFrame, path: str | Path) -> Path:
     """
     frame = readings[list(_COLUMNS)].copy()
     pairs = zip(readings["limit"], readings["value"], strict=True)
-    frame["value"] = ["" if math.isnan(v) else f"{limit}{number_text(v)}" for limit, v in pairs]
-    frame["elapsed_h"] = [number_text(hours) for hours in readings["elapsed_h"]]
-    frame["note"] = [defuse_text(note) for note in readings["note"]]
+    values = ["" if math.isnan(v) else f"{limit}{number_text(v)}" for limit, v in pairs]
+    times = [number_text(hours) for hours in readings["elapsed_h"]]
+    # Not texts: a minus sign before a number is no formula.
+    frame["value"] = pd.Series(values, frame.index, dtype=object)
+    frame["elapsed_h"] = pd.Series(times, frame.index, dtype=object)
+    return write_table(frame, path)
+
+
+def write_table(frame: pd.DataFrame, path: str | Path) -> Path:
+    """The path of a CSV file with a frame, text that a spreadsheet would run defused.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Columns of texts (dtype str) are defused; a number's minus sign stays alone.
+    path : str or Path
+
+    Returns
+    -------
+    Path
+    """
+    safe = {name: frame[name].map(defuse_text) for name in frame.select_dtypes("str").columns}
     path = Path(path)
-    frame.to_csv(path, index=False, lineterminator="\n", encoding="utf-8")
+    frame.assign(**safe).to_csv(path, index=False, lineterminator="\n", encoding="utf-8")
     return path
 
 

@@ -39,12 +39,15 @@ class Folder:
         Everything that was found wrong.
     sources : dict
         SHA-256 and size of every file that was read, by name.
+    unreadable : bool
+        Whether the folder itself is missing or closed.
     """
 
     path: Path
     max_mb: float = MAX_MB
     found: list[Problem] = field(default_factory=list)
     sources: dict[str, tuple[str, int]] = field(default_factory=dict)
+    unreadable: bool = False
 
     def has(self, name: str) -> bool:
         """Whether the folder holds anything under this exact name."""
@@ -64,7 +67,11 @@ class Folder:
         if reason is not None:
             self.found.append(reason)
             return None
-        data = (self.path / name).read_bytes()
+        try:
+            data = (self.path / name).read_bytes()
+        except OSError as error:
+            self.found.append(_unreadable(name, error))
+            return None
         self.sources[name] = (hashlib.sha256(data).hexdigest(), len(data))
         return data
 
@@ -88,13 +95,7 @@ class Folder:
                 "and was not opened",
                 f"If that size is meant, allow it with --max-mb {int(size) + 1}.",
             )
-        try:
-            with path.open("rb"):
-                return None
-        except OSError:
-            return file_problem(
-                name, "the file cannot be opened", "Give yourself the right to read it."
-            )
+        return None
 
     def sources_frame(self) -> pd.DataFrame:
         """One row a file that was read: file, sha256, bytes."""
@@ -120,16 +121,22 @@ def open_folder(path: str | Path, *, max_mb: float = MAX_MB) -> Folder:
     if not max_mb > 0:
         raise ValueError(f"max_mb must be positive; got {max_mb}.")
     folder = Folder(Path(path), max_mb)
-    if not folder.path.is_dir():
-        found = file_problem(
-            show(folder.path.name or str(path)),
-            "there is no such folder",
-            "Give the path of the folder that holds trial.toml.",
-        )
-        folder.found.append(found)
-        return folder
-    folder.found.extend(_passed_over(folder.names()))
+    name = show(folder.path.name or str(path))
+    try:
+        folder.found.extend(_passed_over(folder.names()))
+    except OSError as error:
+        folder.unreadable = True
+        folder.found.append(_unreadable(name, error))
+        if isinstance(error, FileNotFoundError | NotADirectoryError):
+            fix = "Give the path of the folder that holds trial.toml."
+            folder.found[-1] = file_problem(name, "there is no such folder", fix)
     return folder
+
+
+def _unreadable(name: str, error: OSError) -> Problem:
+    """A file or folder that the system does not let the kit read."""
+    message = f"it cannot be opened ({(error.strerror or type(error).__name__).lower()})"
+    return file_problem(name, message, "Give yourself the right to read it, or copy it anew.")
 
 
 def _missing(name: str, names: list[str]) -> Problem:

@@ -32,6 +32,8 @@ def read_trial(folder: str | Path, *, strict: bool = False, max_mb: float = MAX_
         When anything has to be refused; `.problems` holds all that was found.
     ValueError
         When `max_mb` is not positive.
+    KitFaultError
+        When the kit itself fails on the folder.
 
     Examples
     --------

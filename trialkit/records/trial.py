@@ -28,6 +28,10 @@ class TrialDataError(ValueError):
         return format_problems(self.problems)
 
 
+class KitFaultError(RuntimeError):
+    """The kit itself failed on a folder: neither its data nor a verdict on them can be given."""
+
+
 @dataclass(frozen=True)
 class Criterion:
     """What counts as clear, as declared before the first reading.
