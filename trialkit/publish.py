@@ -61,6 +61,7 @@ def publish_trial(
     refuse_taken(out, force)
     # Whole paths: the runner of notebooks changes the working folder meanwhile.
     folder, place = folder.resolve(), out.resolve()
+    from trialkit.records.export import write_table
     from trialkit.report.run import import_runner
 
     # The folder is read and judged while the kernel starts: each takes about as long. Not sooner,
@@ -72,8 +73,8 @@ def publish_trial(
         trial = sound()
         _drop_cells(executed, NO_STORAGE if trial.has_storage else STORAGE)
         _render(executed, partial, paper)
-        trial.readings.to_csv(partial / "readings-clean.csv", index=False, lineterminator="\n")
-        trial.problems.to_csv(partial / "problems.csv", index=False, lineterminator="\n")
+        write_table(trial.readings, partial / "readings-clean.csv")
+        write_table(trial.problems, partial / "problems.csv")
         write_manifest(partial)
     return out
 
