@@ -53,7 +53,7 @@ def assemble(path: str | Path, *, strict: bool = False, max_mb: float = MAX_MB) 
         When the kit fails where it should have found words.
     """
     folder = open_folder(path, max_mb=max_mb)
-    parts = _parts_or_fault(folder) if folder.path.is_dir() else None
+    parts = None if folder.unreadable else _parts_or_fault(folder)
     problems = problems_frame(folder.found, strict=strict)
     if parts is None or (problems["level"] == "refuse").any():
         return Assembled(None, problems)
