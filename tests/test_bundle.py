@@ -16,7 +16,8 @@ import yaml
 
 import trialkit
 from trialkit import verify
-from trialkit.bundle import bundle_trial
+from trialkit.bundle import bundle_trial, citation
+from trialkit.records.read import read_trial
 from trialkit.records.trial import TrialDataError
 from trialkit.unpack import BundleError, open_bundle
 from trialkit.verify import verify_bundle
@@ -102,6 +103,25 @@ def test_the_citation_has_what_its_format_asks_for(bundle):
     assert held["type"] == "dataset"
     assert all(author["name"] for author in held["authors"])
     assert held["license"] == "CC-BY-4.0"
+
+
+def test_the_citation_names_the_authors_of_the_trial(tmp_path):
+    folder = copy_trial(tmp_path / "single")
+    toml = folder / "trial.toml"
+    people = """authors = ["Reef club", { given_names = "Ada", family_names = "Byron",
+      affiliation = "Harbour: \\"wet\\" lab", orcid = "0000-0002-1825-0097" }]\n"""
+    toml.write_text(people + toml.read_text(encoding="utf-8"), encoding="utf-8")
+    held = yaml.safe_load(citation(read_trial(folder)))
+    # Keys of a person and of an entity: Druskat et al. 2021, Citation File Format 1.2.0.
+    assert held["authors"] == [
+        {"name": "Reef club"},
+        {
+            "given-names": "Ada",
+            "family-names": "Byron",
+            "affiliation": 'Harbour: "wet" lab',
+            "orcid": "https://orcid.org/0000-0002-1825-0097",
+        },
+    ]
 
 
 def test_versions_are_those_at_work(bundle):

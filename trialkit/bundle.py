@@ -6,6 +6,7 @@ import re
 import shutil
 import tempfile
 import zipfile
+from dataclasses import asdict
 from importlib import metadata
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from trialkit.datapackage import slug, write_datapackage
 from trialkit.planning.seal import NONCE_FILE, SEALED_FILE
 from trialkit.publish import MANIFEST, publish_trial, write_manifest
 from trialkit.records.read import read_trial
-from trialkit.records.trial import Trial
+from trialkit.records.trial import Author, Trial
 from trialkit.unpack import BundleError, UnpackLimits, open_bundle
 
 __all__ = ["INPUTS", "REPORT", "BundleError", "UnpackLimits", "bundle_trial", "open_bundle"]
@@ -176,8 +177,7 @@ def citation(trial: Trial) -> str:
         Citation File Format 1.2.0 (Druskat et al. 2021).
     """
     protocol = trial.protocol
-    named = protocol.extra.get("authors") or [f"The authors of: {protocol.title}"]
-    named = [named] if isinstance(named, str) else named
+    named = protocol.authors or [Author(f"The authors of: {protocol.title}")]
     # Texts in JSON's quotation marks are YAML as well (YAML 1.2, section 1.3).
     lines = [
         "cff-version: 1.2.0",
@@ -185,11 +185,18 @@ def citation(trial: Trial) -> str:
         "type: dataset",
         f"title: {_quoted(protocol.title)}",
         "authors:",
-        *(f"  - name: {_quoted(str(name))}" for name in named),
+        *(line for author in named for line in _author_lines(author)),
     ]
     if re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9.+-]*", protocol.licence):
         lines.append(f"license: {_quoted(protocol.licence)}")
     return "\n".join(lines) + "\n"
+
+
+def _author_lines(author: Author) -> list[str]:
+    """One author as an item of CITATION.cff: a person, or else an entity."""
+    parts = {key.replace("_", "-"): text for key, text in asdict(author).items() if text}
+    lines = [f"    {key}: {_quoted(text)}" for key, text in parts.items()]
+    return ["  - " + lines[0].lstrip(), *lines[1:]]
 
 
 def _quoted(text: str) -> str:

@@ -157,6 +157,14 @@ CASES = [
     ("claim of no mix", "trial", 'mix = "M02"', 'mix = "M07"', "refuse", "no such code"),
     ("quantity of no kind", "trial", 'quantity = "haze"', 'quantity = "fog"', "refuse", "choices"),
     ("unit of no kind", "trial", 'unit = "NTU"\ntol', 'unit = "lines"\ntol', "refuse", "not a unit"),
+    ("no author", "trial", "seed = 11", "seed = 11\nauthors = []", "refuse", "list of authors"),
+    ("author by number", "trial", "seed = 11", "seed = 11\nauthors = [7]", "refuse", "neither name nor"),
+    ("author unnamed", "trial", "seed = 11", 'seed = 11\nauthors = [{given_names = "A"}]', "refuse",
+     "author 1 is not named"),
+    ("author's id", "trial", "seed = 11",
+     'seed = 11\nauthors = [{name = "A", orcid = "0000-0002-1825-0079"}]', "refuse", "not an ORCID"),
+    ("author's key", "trial", "seed = 11", 'seed = 11\nauthors = [{name = "A", mail = "a"}]', "warn",
+     "does not know this key"),
     ("round lost in plan", "trial", "2, 4, 8]", "2, 3, 4, 8]", "warn", "planned round"),
 ]  # fmt: skip
 

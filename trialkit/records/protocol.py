@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from .authors import read_authors
 from .kinds import KINDS, ReadingKind, UnitRange
 from .problems import Fault, Problem, file_problem, show
 from .times import localise
@@ -37,6 +38,7 @@ def read_protocol(data: bytes, found: list[Problem]) -> Protocol | None:
     before = len(found)
     keys = Keys(tomllib.loads(text), "", text, found)
     parts = _top(keys) | _storage(keys, keys.values.get("window_h")) | _scale(keys)
+    parts["authors"] = read_authors(keys)
     parts["quantities"] = _quantities(keys)
     parts["instruments"] = _instruments(keys, parts["quantities"])
     parts["detection_limits"] = _limits(keys, parts["quantities"])

@@ -119,6 +119,27 @@ class DetectionLimit:
 
 
 @dataclass(frozen=True)
+class Author:
+    """One of those who made the trial.
+
+    Attributes
+    ----------
+    name : str
+        Of a body, or of a person who goes by one name; "" where the two below are given.
+    given_names, family_names, affiliation : str
+        Of a person.
+    orcid : str
+        Address of the ORCID iD, or "".
+    """
+
+    name: str
+    given_names: str = ""
+    family_names: str = ""
+    affiliation: str = ""
+    orcid: str = ""
+
+
+@dataclass(frozen=True)
 class Protocol:
     """What was declared in trial.toml.
 
@@ -140,6 +161,8 @@ class Protocol:
     criteria, claims, instruments, detection_limits, quantities : dict
         By name; `quantities` holds the built-in kinds and those that trial.toml adds.
     seed : int
+    authors : tuple of Author
+        In the order in which they are cited.
     conf_level : float
     family : {"lognormal", "weibull", "loglogistic"}
     comparisons : {"all pairs", "control"}
@@ -164,6 +187,7 @@ class Protocol:
     licence: str
     storage_days: tuple[float, ...] = ()
     claims: Mapping[str, Claim] = field(default_factory=dict)
+    authors: tuple[Author, ...] = ()
     conf_level: float = 0.95
     family: str = "lognormal"
     comparisons: str = "all pairs"
