@@ -108,8 +108,14 @@ def test_the_citation_has_what_its_format_asks_for(bundle):
 def test_the_citation_names_the_authors_of_the_trial(tmp_path):
     folder = copy_trial(tmp_path / "single")
     toml = folder / "trial.toml"
-    people = """authors = ["Reef club", { given_names = "Ada", family_names = "Byron",
-      affiliation = "Harbour: \\"wet\\" lab", orcid = "0000-0002-1825-0097" }]\n"""
+    person = {
+        "given_names": "Ada",
+        "family_names": "Byron",
+        "affiliation": 'Harbour: "wet" lab',
+        "orcid": "0000-0002-1825-0097",
+    }
+    inner = ", ".join(f"{key} = {json.dumps(text)}" for key, text in person.items())
+    people = f'authors = ["Reef club", {{ {inner} }}]\n'
     toml.write_text(people + toml.read_text(encoding="utf-8"), encoding="utf-8")
     held = yaml.safe_load(citation(read_trial(folder)))
     # Keys of a person and of an entity: Druskat et al. 2021, Citation File Format 1.2.0.

@@ -162,7 +162,7 @@ def check(folder, as_json, strict, max_mb):
             click.echo(json.dumps(row, ensure_ascii=False, default=str))
     else:
         text = format_problems(problems)
-        click.echo(text or "Nothing is wrong. Next: trialkit report")
+        click.echo(f"{text} Next: trialkit report" if problems.empty else text)
         if PROBLEMS_FILE in text:
             click.echo(_list_problems(problems, folder / PROBLEMS_FILE))
     if (problems["level"] == "refuse").any():
