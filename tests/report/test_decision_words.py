@@ -246,10 +246,10 @@ def test_a_long_list_of_mixes_is_counted():
 def test_conditions_have_a_row_a_mix_with_the_p_values_last(results):
     table = conditions_table(results)
     assert [column.header for column in table.columns] == [
-        *("Mix", "Temperature, C", "Mixed salinity, PSU", "Blocks with a vessel"),
+        *("Mix", "Temperature, °C", "Mixed salinity", "Blocks with a vessel"),
     ]
     assert len(table.rows) == len(table.marks) == 7
-    assert table.rows[1] == ("Birch", "21.5 (21.4 to 21.6)", "33 (32.9 to 33.1)", "3")
+    assert table.rows[1] == ("Birch", "21.5 (21.4 to 21.6)", "33.0 (32.9 to 33.1)", "3")
     assert table.rows[-1] == ("p, vessels permuted", "0.010", "0.700", "–")
 
 

@@ -2,6 +2,7 @@ import dataclasses
 import io
 from functools import cache
 
+import pandas as pd
 import pypdf
 import pytest
 
@@ -87,9 +88,10 @@ def test_claim_on_a_mix_that_never_cleared(results):
 
 def test_pair_with_a_mix_that_never_cleared_has_one_limit(results):
     rows = pair_table.comparison_table(results).rows
-    row = next(row for row in rows if row[:2] == ("Alder", "Hazel"))
-    assert row[2:5] == ("under 0.12", "under 0.12", "under 0.001")
-    assert row[-1] == "Alder clears sooner"
+    row = next(row for row in rows if row[:2] == ("Hazel", "Alder"))
+    # the drawn pair says under 0.12 the other way round: 1 / 0.12 = 8.3
+    assert row[2:5] == ("above 8.3", "above 8.3", "under 0.001")
+    assert row[-1] == "shown different"
 
 
 def test_all_pairs_of_few_mixes_are_listed(results):
@@ -110,7 +112,7 @@ def test_pairs_without_a_row_are_counted():
     results = decided(invented_results(30, 3))
     table = pair_table.comparison_table(results)
     every = results["comparisons"]["verdict"].str.contains("sooner").sum()
-    listed = sum("sooner" in row[-1] for row in table.rows)
+    listed = sum(row[-1] == "shown different" for row in table.rows)
     # 30 * 29 / 2 pairs, 60 of them with a row
     assert f"375 more pairs stand in results.json, {every - listed} of them shown" in table.note
 
@@ -190,7 +192,24 @@ def test_reference_to_what_is_absent_keeps_its_words(tmp_path):
         "body": [{"kind": "text", "text": "the picture"}],
         "text": "the picture",
     }
-    assert [block["kind"] for block in document["blocks"]] == ["heading", "paragraph", "paragraph"]
+    # what stands in for it is for the screen
+    assert [block["kind"] for block in document["blocks"]] == ["heading", "paragraph"]
+
+
+def test_agreement_of_several_pairs_names_them(results):
+    table = results["agreement"]
+    other = table.assign(rater="R01, R03")
+    three = dataclasses.replace(
+        results, tables={**results.tables, "agreement": pd.concat([table, other])}
+    )
+    assert {row[1] for row in rater_tables.agreement_table(three).rows} == {"R01, R02", "R01, R03"}
+    assert "Raters" not in [c.header for c in rater_tables.agreement_table(results).columns]
+
+
+def test_no_square_is_drawn_of_pairs_without_a_limit(results):
+    bare = changed(results, "comparisons", verdict="no comparison")
+    assert decisions.comparison_figure(bare).label == "pairs-figure"
+    assert not hasattr(decisions.comparison_figure(bare), "svg")
 
 
 def changed(results, table, **columns):

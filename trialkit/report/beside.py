@@ -1,4 +1,4 @@
-"""Words at the right of a row, clear of the arrows that leave the axis."""
+"""Words beside a row, clear of the arrows that leave the axis."""
 
 from typing import Any
 
@@ -33,6 +33,25 @@ def write_beside(axes: Any, y: float, words: str, **look: Any) -> None:
     """
     place = {"xycoords": axes.get_yaxis_transform(), "textcoords": "offset points"}
     axes.annotate(drawn(words), (1, y), (9, 0), **place, **{**_LOOK, **look})
+
+
+def left_of(axes: Any, points: float) -> Any:
+    """
+    Transform that puts (0, row) so many points left of an axes, however wide that is.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+    points : float
+
+    Returns
+    -------
+    matplotlib.transforms.Transform
+    """
+    from matplotlib.transforms import ScaledTranslation
+
+    shift = ScaledTranslation(-points / 72, 0, axes.figure.dpi_scale_trans)
+    return axes.get_yaxis_transform() + shift
 
 
 _LOOK = {"va": "center", "fontsize": 7, "color": INK, "annotation_clip": False}

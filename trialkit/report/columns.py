@@ -2,9 +2,17 @@
 
 import math
 from dataclasses import dataclass
+from functools import partial
 
 from .blocks import Column as Head
-from .printing import print_count, print_hours, print_number, print_p, print_share
+from .printing import (
+    print_count,
+    print_decimals,
+    print_hours,
+    print_number,
+    print_p,
+    print_share,
+)
 
 
 @dataclass(frozen=True)
@@ -38,9 +46,9 @@ COLUMNS: dict[str, Column] = {
     "mix": Column("Mix", kind="code"),
     "name": Column("Name"),
     "lot": Column("Lot"),
-    "label_dose_g_per_l": Column("Dose on the label", "g/L", "number"),
+    "label_dose_g_per_l": Column("Dose on the label", "g/L", "tenths"),
     "dose_g_per_l": Column("Dose", "g/L", "number"),
-    "price_per_kg": Column("Price per kg", kind="number"),
+    "price_per_kg": Column("Price per kg", kind="price"),
     "vessel": Column("Vessel", kind="code"),
     "role": Column("Role"),
     "block": Column("Block", kind="code"),
@@ -96,6 +104,8 @@ COLUMNS: dict[str, Column] = {
     "n_unknown": Column("Unknown", kind="count"),
     "unit": Column("Unit"),
     "method": Column("Method"),
+    "n_simulated": Column("Simulated trials", kind="count"),
+    "matters": Column("Both to be read", kind="flag"),
     "statistic": Column("Statistic", kind="number"),
     "df": Column("Degrees of freedom", kind="number"),
     "std_error": Column("Standard error", kind="number"),
@@ -177,7 +187,7 @@ COLUMNS: dict[str, Column] = {
     "predict_low": Column("New batch, from", kind="number"),
     "predict_high": Column("New batch, to", kind="number"),
     "target_salinity": Column("Salinity aimed at", kind="number"),
-    "temperature_c": Column("Temperature", "C", "number"),
+    "temperature_c": Column("Temperature", "°C", "number"),
     # where it all came from
     "file": Column("File"),
     "row": Column("Row", kind="count"),
@@ -205,6 +215,8 @@ PRINTERS = {
     "count": print_count,
     "share": print_share,
     "p": print_p,
+    "price": partial(print_decimals, decimals=2),
+    "tenths": partial(print_decimals, decimals=1),
     "flag": lambda value: "yes" if value else "no",
 }
 

@@ -3,9 +3,9 @@
 from typing import Any
 
 from .balance_words import short_verdict
-from .blocks import Column, Table
+from .blocks import Column, Prose, Table
 from .needs import needs
-from .printing import print_number, print_p
+from .printing import print_figures, print_number, print_p
 from .selection import mix_codes, mix_names
 from .tables import marks_of
 
@@ -13,7 +13,7 @@ _COUNTED = "count"
 
 
 @needs("balance", "conditions", "Nothing was measured that could show unequal treatment.")
-def conditions_table(results: Any) -> Table:
+def conditions_table(results: Any) -> Table | Prose:
     """
     What each mix stood at: mean of its vessels with the lowest, then the highest vessel.
 
@@ -24,10 +24,13 @@ def conditions_table(results: Any) -> Table:
 
     Returns
     -------
-    Table
-        A row a mix, a column a condition, then the p-values in a last row.
+    Table or Prose
+        A row a mix, a column a condition, then the p-values in a last row. A sentence when only
+        blocks could be counted: the words say all there is about those.
     """
     table, names = results["balance"], mix_names(results)
+    if (table["method"] == _COUNTED).all():
+        return Prose("Nothing was measured that could show unequal treatment.", "conditions")
     terms = list(dict.fromkeys(table["term"]))
     cells = {(row.mix, row.term): row for row in table.itertuples(index=False)}
     mixes = [mix for mix in mix_codes(results) if any((mix, term) in cells for term in terms)]
@@ -54,6 +57,7 @@ def conditions_table(results: Any) -> Table:
 def _head(once: Any, term: str) -> Column:
     unit = once.loc[term, "unit"]
     counted = once.loc[term, "method"] == _COUNTED
+    unit = {"C": "°C", "PSU": ""}.get(unit, unit)  # practical salinity has no unit
     words = f"{term}s with a vessel" if counted else f"{term}, {unit}" if unit else term
     return Column(words[0].upper() + words[1:], "right")
 
@@ -61,6 +65,7 @@ def _head(once: Any, term: str) -> Column:
 def _cell(row: Any) -> str:
     if row is None:
         return "–"
-    low, high = print_number(float(row.low)), print_number(float(row.high))
-    mean = print_number(float(row.estimate))
-    return mean if row.method == _COUNTED or low == high == mean else f"{mean} ({low} to {high})"
+    if row.method == _COUNTED:
+        return print_number(float(row.estimate))
+    mean, low, high = (print_figures(float(v), 3) for v in (row.estimate, row.low, row.high))
+    return mean if low == high == mean else f"{mean} ({low} to {high})"

@@ -13,7 +13,7 @@ from .needs import needs
 from .pair_ratios import inverse, ratio_words
 from .selection import criterion_label, mix_codes, mix_names, mix_order, of_criterion
 from .short_names import claim_lines, short_names
-from .verdicts import claim_alt, comparison_alt, is_shown, rank_alt
+from .verdicts import claim_alt, comparison_alt, is_compared, is_shown, rank_alt
 
 _LETTERED = 12  # up to so many mixes the cells of the pairs hold their numbers
 
@@ -70,7 +70,7 @@ def claims_figure(results: Any) -> Figure | Prose:
 
 
 @needs("comparisons", "pairs-figure", "No two mixes of this trial can be compared.")
-def comparison_figure(results: Any, *, criterion: str | None = None) -> Figure:
+def comparison_figure(results: Any, *, criterion: str | None = None) -> Figure | Prose:
     """
     Every pair of mixes in one square: which was shown to clear sooner, by how much.
 
@@ -84,18 +84,22 @@ def comparison_figure(results: Any, *, criterion: str | None = None) -> Figure:
     Returns
     -------
     Figure
-        Row against column; the number is the row's time divided by the column's.
+        Row against column; the number is the row's time divided by the column's. A sentence when
+        no two mixes can be compared.
     """
     pairs = of_pairs(results, criterion)
+    if not pairs["verdict"].map(is_compared).any():
+        return Prose("The data set no limit to any pair.", "pairs-figure")
     order = [
         mix for mix in mix_order(results, criterion) if mix in {*pairs["mix_a"], *pairs["mix_b"]}
     ]
     place, names = {mix: i for i, mix in enumerate(order)}, short_names(mix_names(results))
+    lettered = len(order) <= _LETTERED
     with pens("pairs-figure"):
         side = min(TALLEST_IN - 1, 1.1 + 0.42 * len(order))
         figure, ax = new_axes(side)
         for row in pairs.itertuples(index=False):
-            _draw_pair(ax, row, place, lettered=len(order) <= _LETTERED)
+            _draw_pair(ax, row, place, lettered=lettered)
         labels = [names[mix] for mix in order]
         ax.set_xticks(range(len(order)), labels, rotation=45, ha="left")
         ax.set_yticks(range(len(order)), labels)
@@ -111,9 +115,9 @@ def comparison_figure(results: Any, *, criterion: str | None = None) -> Figure:
         alt=comparison_alt(results, criterion),
         svg=svg,
         note=(
-            "Number: the row's time divided by the column's. Blue: the row was shown to clear "
-            "sooner. Orange with a dark corner: shown to clear later. Blank: not shown different, "
-            "which is no evidence that the two are alike."
+            ("Number: the row's time divided by the column's. " if lettered else "")
+            + "Blue: the row was shown to clear sooner. Orange with a dark corner: shown to clear "
+            "later. Blank: not shown different, which is no evidence that the two are alike."
         ),
     )
 

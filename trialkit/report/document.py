@@ -109,10 +109,13 @@ def _output(output: dict, number: int) -> list[Block]:
 
 
 def _stand_in(block: Block, number: int) -> list[Block]:
-    """Sentences, with the label of the piece whose place they take."""
+    """The sentences of a prose block; none where they take the place of a missing piece.
+
+    What is missing from a section, and why, its own words say once: on paper five more sentences
+    that there is nothing to draw, tabulate, … would only stand between the reader and the rest.
+    """
     label = block.get("label")
-    absent = [{"kind": "absent", "label": label}] if label else []
-    return [*_prose(block["text"], number), *absent]
+    return [{"kind": "absent", "label": label}] if label else _prose(block["text"], number)
 
 
 def _prose(text: str, number: int) -> list[Block]:

@@ -1,12 +1,25 @@
 """Figures of single vessels: when each came clear, how each reading was judged."""
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
 
+from .beside import left_of
 from .blocks import Figure
-from .canvas import INK, RULE, SOFT, TALLEST_IN, TimeAxis, drawn, new_axes, pens, time_axis, to_svg
+from .canvas import (
+    INK,
+    RULE,
+    SOFT,
+    TALLEST_IN,
+    TimeAxis,
+    drawn,
+    new_axes,
+    pens,
+    time_axis,
+    to_svg,
+)
 from .marks import Mark, mix_marks
 from .needs import needs
 from .printing import print_hours
@@ -43,6 +56,8 @@ def vessel_figure(results: Any, *, criterion: str | None = None) -> Figure:
     with pens("vessels"):
         columns = _columns(order, intervals)
         figure, axes = _vessel_axes(columns, intervals)
+        if axis.log and len(columns) > 1:
+            axis = replace(axis, high=1.6 * axis.high)  # room for the arrows of a narrow axes
         marks, names = mix_marks(mix_codes(results)), short_names(mix_names(results))
         for ax, mixes in zip(axes, columns, strict=True):
             y = 0.0
@@ -50,7 +65,8 @@ def vessel_figure(results: Any, *, criterion: str | None = None) -> Figure:
                 own = intervals[intervals["mix"] == mix].sort_values(["right_h", "left_h"])
                 _draw_mix(ax, own, (marks[mix], names[mix]), axis, y, lost)
                 y += len(own) + _GAP
-            _finish_vessels(ax, axis, y)
+            _finish_vessels(ax, axis, y, len(columns))
+        figure.supxlabel(axis.words, fontsize=8)
         svg = to_svg(figure)
     return Figure(
         label="vessels",
@@ -100,20 +116,15 @@ def _draw_mix(
         _draw_vessel(ax, vessel, mark, axis, top + row)
         _write_remark(ax, vessel, axis, top + row, lost)
     middle = top + (len(own) - 1) / 2
-    place = ax.get_yaxis_transform()
-    ax.text(-0.09, middle, name, transform=place, ha="right", va="center", fontsize=8.5)
-    ax.plot(-0.055, middle, mark.marker, color=mark.color, ms=5, transform=place, clip_on=False)
+    _write_left(ax, middle, name, 36, fontsize=8.5)
+    place = left_of(ax, 26)
+    ax.plot(0, middle, mark.marker, color=mark.color, ms=5, transform=place, clip_on=False)
     for row, vessel in enumerate(own["vessel"]):
-        ax.text(
-            -0.008,
-            top + row,
-            vessel,
-            transform=place,
-            ha="right",
-            va="center",
-            fontsize=5.5,
-            color=SOFT,
-        )
+        _write_left(ax, top + row, vessel, 3, fontsize=5.5, color=SOFT)
+
+
+def _write_left(ax: Any, y: float, words: str, points: float, **look: Any) -> None:
+    ax.text(0, y, words, transform=left_of(ax, points), ha="right", va="center", **look)
 
 
 def _draw_vessel(ax: Any, vessel: Any, mark: Mark, axis: TimeAxis, y: float) -> None:
@@ -171,12 +182,12 @@ def _write_remark(ax: Any, vessel: Any, axis: TimeAxis, y: float, lost: dict) ->
     )
 
 
-def _finish_vessels(ax: Any, axis: TimeAxis, bottom: float) -> None:
+def _finish_vessels(ax: Any, axis: TimeAxis, bottom: float, columns: int) -> None:
     ax.set_ylim(bottom - _GAP + 0.1, -1.0)
     ax.set_yticks([])
     ax.spines["left"].set_visible(False)
     axis.mark_end(ax)
-    axis.draw(ax)
+    axis.draw(ax, label=False, ticks=10 if columns == 1 else 6)
 
 
 @needs("verdicts", "strip", "No single readings were given, only intervals.")
@@ -255,7 +266,7 @@ def _name_sessions(ax: Any, verdicts: pd.DataFrame, schedule_h: Any) -> None:
     """The planned hours under the columns; the usual ones where no plan is known."""
     usual = verdicts.groupby("session")["elapsed_h"].median()
     hours = [schedule_h[s] if s < len(schedule_h) else usual[s] for s in usual.index]
-    ax.set_xticks(range(len(hours)), [f"{hour:.4g}" for hour in hours], rotation=90, fontsize=6)
+    ax.set_xticks(range(len(hours)), [f"{hour:.3g}" for hour in hours], rotation=90, fontsize=6)
 
 
 def _name_rows(ax: Any, rows: dict[str, tuple[float, str]], names: dict[str, str]) -> None:

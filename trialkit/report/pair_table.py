@@ -8,7 +8,7 @@ import pandas as pd
 from .blocks import Column, Table
 from .decisions import of_pairs
 from .needs import needs
-from .pair_ratios import print_ratio_limits, ratio_words
+from .pair_ratios import PairRatio, pair_ratio, print_ratio_limits, ratio_words
 from .printing import print_p
 from .selection import criterion_label, mix_names, mix_order
 from .verdicts import is_shown
@@ -34,15 +34,16 @@ def comparison_table(results: Any, *, criterion: str | None = None) -> Table:
         All pairs, up to sixty. Of more, those of the first-placed mix, then those not shown
         different until sixty are full; a note counts the rest.
     """
-    pairs = of_pairs(results, criterion).reset_index(drop=True)
-    listed = _listed(pairs, mix_order(results, criterion))
+    pairs, order = of_pairs(results, criterion), mix_order(results, criterion)
+    pairs = _nearest_first(pairs, order)
+    listed = _listed(pairs)
     names = mix_names(results)
-    rows = [_cells(row, names) for row in listed.itertuples(index=False)]
+    rows = [_cells(row, pair_ratio(row, order), names) for row in listed.itertuples(index=False)]
     level = f"{results.meta['conf_level'] * 100:g}%"
     heads = [
-        Column("Mix"),
-        Column("Against"),
-        Column("Ratio of times", "right"),
+        Column("Slower mix"),
+        Column("Quicker mix"),
+        Column("Times as long", "right"),
         Column(f"{level} limits"),
         Column("p, adjusted", "right"),
         Column("p, permutation", "right"),
@@ -53,37 +54,39 @@ def comparison_table(results: Any, *, criterion: str | None = None) -> Table:
     return Table("pairs", caption, heads, rows, note)
 
 
-def _listed(pairs: pd.DataFrame, order: list[str]) -> pd.DataFrame:
+def _nearest_first(pairs: pd.DataFrame, order: list[str]) -> pd.DataFrame:
+    """The pairs by the place of the quicker mix, then of the slower: the order of the figure."""
+    places = pairs[["mix_a", "mix_b"]].apply(lambda mixes: mixes.map(order.index))
+    placed = pairs.assign(front=places.min(axis=1), back=places.max(axis=1))
+    return placed.sort_values(["front", "back"], ignore_index=True)
+
+
+def _listed(pairs: pd.DataFrame) -> pd.DataFrame:
     """The pairs that have a row: of many the first-placed mix's, then the open ones."""
     if len(pairs) <= _MOST:
         return pairs
-    # By place, so that the open pairs that are listed are those nearest the front.
-    places = pairs[["mix_a", "mix_b"]].apply(lambda mixes: mixes.map(order.index))
-    ends = pd.DataFrame({"front": places.min(axis=1), "back": places.max(axis=1)})
-    ends = ends.sort_values(["front", "back"])
-    leads = ends["front"] == ends["front"].min()
-    still_open = ~pairs["verdict"].map(is_shown).loc[ends.index]
+    leads = pairs["front"] == pairs["front"].min()
+    still_open = ~pairs["verdict"].map(is_shown)
     room = max(0, _MOST - int(leads.sum()))
-    return pairs.loc[[*ends.index[leads], *ends.index[~leads & still_open][:room]]]
+    return pd.concat([pairs[leads], pairs[~leads & still_open][:room]])
 
 
-def _cells(row: Any, names: dict[str, str]) -> tuple[str, ...]:
-    low, high = float(row.conf_low), float(row.conf_high)
+def _cells(row: Any, pair: PairRatio, names: dict[str, str]) -> tuple[str, ...]:
     return (
-        names[row.mix_a],
-        names[row.mix_b],
-        ratio_words(float(row.estimate), low, high),
-        print_ratio_limits(low, high),
+        names[pair.slower],
+        names[pair.quicker],
+        ratio_words(pair.estimate, pair.low, pair.high),
+        print_ratio_limits(pair.low, pair.high),
         print_p(row.p_adjusted),
         print_p(row.p_permutation),
-        str(row.verdict).replace(row.mix_a, names[row.mix_a], 1),
+        "shown different" if pair.shown else str(row.verdict),
     )
 
 
 def _note(pairs: pd.DataFrame) -> str:
     smallest = pairs["p_smallest"].astype(float).min() if len(pairs) else math.nan
     note = (
-        "Ratio below 1: the first clears sooner. Adjusted p: likelihood ratio, for all pairs "
+        "Slower, quicker: by typical time. Adjusted p: likelihood ratio, for all pairs "
         "together (Holm 1979). Permutation p: within blocks, one pair at a time, free of the model"
     )
     note += "" if math.isnan(smallest) else f"; here it can't be below {print_p(smallest)}"

@@ -158,6 +158,30 @@ def print_figures(value: float, figures: int) -> str:
     return f"{rounded if decimals else value:.{decimals}f}".replace("-", "−")
 
 
+def print_decimals(value: float, decimals: int) -> str:
+    """
+    A number to so many decimals, as the cells of one column want it; more where it has more.
+
+    Parameters
+    ----------
+    value : float
+    decimals : int
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print_decimals(4.1, 2), print_decimals(38, 1), print_decimals(35.85, 1)
+    ('4.10', '38.0', '35.85')
+    """
+    if value is None or math.isnan(value):
+        return "–"
+    exact = f"{value:.{decimals}f}"
+    return (exact if float(exact) == value else f"{value:g}").replace("-", "−")
+
+
 def print_interval(low: float, high: float) -> str:
     """
     An interval of hours in words, open where the data set no limit.

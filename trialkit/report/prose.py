@@ -18,6 +18,8 @@ from .selection import (
 )
 from .words import cleared_words
 
+_LISTED = 12  # up to so many mixes get a line each
+
 _FAMILIES = {
     "lognormal": "log-normal",
     "weibull": "Weibull",
@@ -41,13 +43,39 @@ def findings(results: Any, *, criterion: str | None = None) -> Prose:
     Prose
     """
     intervals, names = of_criterion(results, "intervals", criterion), mix_names(results)
-    lines = [
-        f"- **{escape(names[mix])}**: {escape(cleared_words(intervals[intervals['mix'] == mix]))}."
-        for mix in mix_order(results, criterion)
-        if mix in set(intervals["mix"])
+    own = {mix: intervals[intervals["mix"] == mix] for mix in mix_order(results, criterion)}
+    told = {escape(names[mix]): frame for mix, frame in own.items() if len(frame)}
+    if len(told) > _LISTED:
+        lines = _counted_words(told)
+    else:
+        lines = [f"- **{name}**: {cleared_words(frame)}." for name, frame in told.items()]
+    extra = [_lost_words(results), _no_readings_words(results)]
+    return Prose("\n\n".join(["\n".join(lines), *filter(None, extra)]))
+
+
+def _counted_words(told: dict[str, Any]) -> list[str]:
+    """Many mixes in three lines, by how many of their vessels were seen clear."""
+    seen = {name: int((frame["right_h"] < math.inf).sum()) for name, frame in told.items()}
+    some = [
+        f"{name} ({seen[name]} of {len(frame)})"
+        for name, frame in told.items()
+        if 0 < seen[name] < len(frame)
     ]
-    extra = _lost_words(results)
-    return Prose("\n".join(lines) + (f"\n\n{extra}" if extra else ""))
+    parts = {
+        "in every vessel": [name for name, frame in told.items() if seen[name] == len(frame)],
+        "in some vessels": some,
+        "in no vessel": [name for name in told if seen[name] == 0],
+    }
+    return [
+        f"- **Seen clear {where}**: {len(mixes)} of {len(told)} mixes ({', '.join(mixes)})."
+        for where, mixes in parts.items()
+        if mixes
+    ]
+
+
+def _no_readings_words(results: Any) -> str:
+    bare = "verdicts" not in results or results["verdicts"].empty
+    return "No single readings were given, only intervals." if bare else ""
 
 
 def _lost_words(results: Any) -> str:

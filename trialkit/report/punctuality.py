@@ -34,7 +34,7 @@ def plan_figure(results: Any) -> Figure:
         figure, ax = new_axes(2.1)
         ax.axhline(0, color=SOFT, lw=0.8)
         ax.plot(read["session"], late, "o", color=INK, ms=2.6, alpha=0.35, mew=0)
-        ax.set_xticks(range(len(planned)), [f"{hour:g}" for hour in planned])
+        ax.set_xticks(range(len(planned)), [f"{hour:.3g}" for hour in planned])
         ax.set(xlabel="Planned, hours since mixing began", ylabel="Minutes late")
         ax.grid(axis="y")
         svg = to_svg(figure)

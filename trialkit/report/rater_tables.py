@@ -174,9 +174,12 @@ def agreement_table(results: Any) -> Table:
     -------
     Table
     """
+    table = results["agreement"]
+    several = len(set(table["rater"])) > 1
     rows = [
         (
             str(row.criterion),
+            *([str(row.rater)] if several else []),
             str(row.term),
             print_number(float(row.estimate)),
             f"{print_number(float(row.conf_low))} to {print_number(float(row.conf_high))}",
@@ -184,9 +187,11 @@ def agreement_table(results: Any) -> Table:
             str(int(row.n)),
             str(row.method),
         )
-        for row in results["agreement"].itertuples(index=False)
+        for row in table.itertuples(index=False)
     ]
     level = f"{results.meta['conf_level'] * 100:g}%"
-    heads = ["Criterion", "Measure", "Value", f"{level} limits", "Unit", "Vessels", "Method"]
+    raters = ["Raters"] if several else []
+    heads = ["Criterion", *raters, "Measure", "Value", f"{level} limits", "Unit"]
+    heads += ["Vessels", "Method"]
     aligned = [Column(h, "right" if h in ("Value", "Vessels") else "left") for h in heads]
     return Table("agreement", "How far the raters agree", aligned, rows)

@@ -47,7 +47,8 @@ def criterion_label(results: Any, criterion: str | None = None) -> str:
     str
     """
     wanted = results.meta["primary"] if criterion is None else criterion
-    labels = {c["criterion"]: c.get("label") or c["criterion"] for c in results.meta["criteria"]}
+    criteria = results.meta.get("criteria", ())
+    labels = {c["criterion"]: c.get("label") or c["criterion"] for c in criteria}
     return labels.get(wanted, wanted)
 
 

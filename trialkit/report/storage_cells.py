@@ -12,7 +12,7 @@ from .selection import mix_names
 def table_or_prose(label, caption, heads, rows, note, marks=None) -> Table | Prose:
     """The table, or a sentence when it would have no row."""
     if not rows:
-        return Prose(f"{caption}: nothing was read.")
+        return Prose(f"{caption}: nothing was read.", label)
     return Table(label, caption, heads, rows, note, marks)
 
 

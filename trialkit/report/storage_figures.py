@@ -35,7 +35,7 @@ def residue_figure(results: Any) -> Figure | Prose:
     own = vessels[vessels["role"] == "trial"]
     order = drawn_order(results, own)
     if not order:
-        return Prose("No residue was read: there is nothing to draw.")
+        return Prose("No residue was read: there is nothing to draw.", "residue")
     unit, limit = own["unit"].iloc[0], _detection_limit(results)
     table = results["residue"].set_index("mix")
     marks = mix_marks(mix_codes(results))
@@ -81,7 +81,7 @@ def evenness_figure(results: Any) -> Figure | Prose:
     vessels, table = results["homogeneity_vessels"], results["homogeneity"]
     order = drawn_order(results, vessels)
     if not order:
-        return Prose("No vessel was read at top and bottom: there is nothing to draw.")
+        return Prose("No vessel was read at top and bottom: there is nothing to draw.", "evenness")
     stages = list(dict.fromkeys(vessels["stage"]))
     marks, margin = mix_marks(mix_codes(results)), float(table["margin"].iloc[0])
     with pens("evenness"):

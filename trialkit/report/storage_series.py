@@ -35,7 +35,7 @@ def salinity_figure(results: Any) -> Figure | Prose:
     series = _weeks(results["salinity_series"])
     order = drawn_order(results, series)
     if not order:
-        return Prose("No salinity was read in storage: there is nothing to draw.")
+        return Prose("No salinity was read in storage: there is nothing to draw.", "salinity")
     marks, names = mix_marks(mix_codes(results)), mix_names(results)
     target = float(results.meta["target_salinity"])
     across = min(_ACROSS if len(order) <= _FEW else _MANY_ACROSS, len(order))

@@ -5,8 +5,9 @@ from typing import Any
 import pandas as pd
 
 from .blocks import Prose, Table
+from .columns import print_cell
 from .printing import print_count, print_hours, print_number, print_p, print_share
-from .selection import mix_names
+from .selection import criterion_label, mix_names
 from .storage_cells import (
     heads_of,
     named_rows,
@@ -68,7 +69,8 @@ def dose_table(results: Any) -> Table | Prose:
     """
     rows = [
         (name(row), print_count(row.n), print_fixed(row.reached, 2), print_fixed(row.estimate, 1),
-         print_limits(row, 1), print_number(row.label_dose_g_per_l), _cost(row.cost))
+         print_limits(row, 1), print_cell("label_dose_g_per_l", row.label_dose_g_per_l),
+         _cost(row.cost))
         for row, name in named_rows(results, "dose")
     ]  # fmt: skip
     heads = heads_of(results, "Mix", "Vessels>", "Salinity reached>", "Dose at target, g/L>",
@@ -125,18 +127,25 @@ def kept_table(results: Any) -> Table | Prose:
     frame = results["clarity_kept"]
     names = mix_names(results)
     last = frame[frame["day"] == frame["day"].max()] if len(frame) else frame
+    names_of = dict.fromkeys(last["criterion"])
+    cells = {(row.mix, row.criterion): _kept_cells(row) for row in last.itertuples(index=False)}
     rows = [
-        (names.get(row.mix, row.mix), row.criterion, print_number(row.day),
-         f"{row.n_clear} of {row.n}",
-         f"{print_share(row.conf_low)} to {print_share(row.conf_high)}")
-        for row in last.itertuples(index=False)
-    ]  # fmt: skip
-    heads = heads_of(results, "Mix", "Criterion", "Day>", "Still clear>", "limits>")
-    note = (
+        (names.get(mix, mix), *(cell for c in names_of for cell in cells.get((mix, c), ("–", "–"))))
+        for mix in dict.fromkeys(last["mix"])
+    ]
+    labels = [criterion_label(results, c).capitalize() for c in names_of]
+    heads = heads_of(results, "Mix", *(w for label in labels for w in (f"{label}>", "limits>")))
+    day = f"Day {print_number(last['day'].max())}. " if len(last) else ""
+    note = day + (
         "Exact binomial limits: a handful of vessels says little about all batches. Vessels not "
         "clear to begin with are not counted."
     )
     return table_or_prose("kept", "Vessels still clear at the end of storage", heads, rows, note)
+
+
+def _kept_cells(row: Any) -> tuple[str, str]:
+    limits = f"{print_share(row.conf_low)} to {print_share(row.conf_high)}"
+    return f"{row.n_clear} of {row.n}", limits
 
 
 def evenness_times_table(results: Any) -> Table | Prose:

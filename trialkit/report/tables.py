@@ -152,12 +152,12 @@ def at_risk_table(results: Any, *, criterion: str | None = None) -> Table:
         At most eight times, the first and the last among them.
     """
     counts = of_criterion(results, "at_risk", criterion)
-    hours = _spread(sorted(counts["time_h"].unique()))
+    hours = some_hours(sorted(counts["time_h"].unique()), _TIMES_ACROSS)
     names = mix_names(results)
     order = [mix for mix in mix_order(results, criterion) if mix in set(counts["mix"])]
     cells = {(row.mix, row.time_h): row for row in counts.itertuples(index=False)}
     rows = [(names[mix], *(_waiting(cells.get((mix, hour))) for hour in hours)) for mix in order]
-    heads = [Column("Mix"), *(Column(f"{hour:g} h", "right") for hour in hours)]
+    heads = [Column("Mix"), *(Column(f"{hour:.3g} h", "right") for hour in hours)]
     return Table(
         label="at-risk",
         caption=f"Vessels not yet {criterion_label(results, criterion)}",
@@ -168,11 +168,30 @@ def at_risk_table(results: Any, *, criterion: str | None = None) -> Table:
     )
 
 
-def _spread(hours: list[float]) -> list[float]:
-    if len(hours) <= _TIMES_ACROSS:
+def some_hours(hours: list[float], most: int) -> list[float]:
+    """
+    Some of many times, evenly chosen, the first and the last among them.
+
+    Parameters
+    ----------
+    hours : list of float
+        Sorted.
+    most : int
+        How many at most, 2 or more.
+
+    Returns
+    -------
+    list of float
+
+    Examples
+    --------
+    >>> some_hours([1, 2, 3, 4, 6, 8, 12], 3)
+    [1, 4, 12]
+    """
+    if len(hours) <= most:
         return hours
     last = len(hours) - 1
-    return [hours[round(k * last / (_TIMES_ACROSS - 1))] for k in range(_TIMES_ACROSS)]
+    return [hours[round(k * last / (most - 1))] for k in range(most)]
 
 
 def _waiting(row: Any) -> str:

@@ -5,6 +5,7 @@ from typing import Any
 from .printing import join, print_hours, print_interval, print_span
 from .selection import mix_names, of_criterion
 
+_NAMED = 8  # up to so many mixes are named in the answer
 _NOT_COMPARED = "no comparison"
 _OPEN = ("not shown different", _NOT_COMPARED)
 
@@ -165,7 +166,7 @@ def answer_to_pairs(results: Any, mix: str, criterion: str | None = None) -> str
         if found[way]
     ]
     if found["open"]:
-        parts.append(f"not shown different from {join(found['open'])}")
+        parts.append(f"not shown different from {_named(found['open'], len(names))}")
     if found["none"]:
         parts.append(f"not compared with {join(found['none'])}, to which no ratio has a limit")
     return f"It was {join(parts)}." if parts else ""
@@ -181,4 +182,9 @@ def _way(row: Any, mix: str) -> str:
 def _others(found: dict[str, list[str]], way: str) -> str:
     count = sum(map(len, found.values()))
     every = len(found[way]) == count > 1
-    return "every other mix" if every else join(found[way])
+    return "every other mix" if every else _named(found[way], count + 1)
+
+
+def _named(mixes: list[str], of: int) -> str:
+    """Some of so many mixes by name, or counted where a list would be too long to read."""
+    return join(mixes) if len(mixes) <= _NAMED else f"{len(mixes)} of the other {of - 1} mixes"
