@@ -106,6 +106,15 @@ def test_an_empty_workbook_is_a_trial_without_readings(make_folder):
     assert problems["message"].str.contains("no readings yet").any()
 
 
+def test_the_empty_sheet_of_a_plan_is_no_second_source(filled):
+    folder, _ = filled
+    (folder / "readings.csv").write_text(
+        "vessel,rater,elapsed_h,quantity,value,unit\nK01,R01,0.5,clarity,,lines\n"
+    )
+    assert not (check_trial(folder)["level"] == "refuse").any()
+    assert read_trial(folder).readings["value"].notna().any()
+
+
 def test_a_printed_blank_beside_the_csv_is_no_second_source(folder):
     write_workbook(folder)
     assert "refuse" not in set(check_trial(folder)["level"])

@@ -69,18 +69,25 @@ _COLUMNS_OF_SHEET = {
 def sheet_name(folder: Folder, stem: str) -> str | None:
     """The file that holds a person's sheet; two that both hold readings are refused."""
     names = [name for name in (f"{stem}.csv", f"{stem}.xlsx") if folder.has(name)]
-    if len(names) == 2 and not _blank_workbook(folder, names[1]):
+    if len(names) < 2:
+        return names[0] if names else None
+    # A plan comes with an empty readings.csv, and the workbook may be printed and left empty.
+    filled = [name for name in names if not _is_blank(folder, name)]
+    if len(filled) == 2:
         message = f"readings stand in {names[0]} and in {names[1]}; it is not clear which hold"
         fix = f"Take one away, or rename it {stem}-second if it is a second person's entry."
         folder.found.append(file_problem(names[1], message, fix))
-    return names[0] if names else None
+    return (filled or names)[0]
 
 
-def _blank_workbook(folder: Folder, name: str) -> bool:
-    """Whether a workbook is still the empty sheet that was written for printing."""
+def _is_blank(folder: Folder, name: str) -> bool:
+    """Whether a sheet is still as empty as it was made, and nothing is wrong with it."""
     data = folder.read(name)
-    if data is None:
+    if data is None or (name.endswith(".csv") and len(data) >= FROM_BYTES):
         return False
+    if name.endswith(".csv"):
+        table, found = read_table(name, data, COLUMNS)
+        return bool(table.columns) and not any(table.columns.get("value", ["?"])) and not found
     tables, found = read_workbook(name, data, folder.max_mb)
     return bool(tables) and all(len(table) == 0 for table in tables) and not found
 
