@@ -11,7 +11,7 @@ _SIBLINGS = ("vessel", "phase", "session")
 _PEERS = ("role", "mix", "phase", "session")
 # How many times the usual departure counts as far; calibrated on simulated sound trials
 # (next to no false alarm) against swapped digits and lost decimal points.
-FAR = 10.0
+FAR = 8.0
 # How many times further another expectation than the closest must be left behind.
 _WILD = 3.0
 # How much sooner a departure is named that a moved decimal point explains.
@@ -75,7 +75,7 @@ def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
     """
     values = group["value"]
     # A reader who counts lines is sure of them; a meter flickers by its last digit.
-    step = _step(values) / (2 if better else 1)
+    step = _step(values) / (3 if better else 1)
     shift = _shift(values, step)
     scaled = values if shift is None else np.log(values + shift)
     smallest = step if shift is None else np.maximum(step / (values + shift), _SLIGHT)
@@ -85,7 +85,7 @@ def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
     spans = (
         _neighbours(group, scaled, better),
         others_span(group.ids(*_SIBLINGS), scaled),
-        others_span(group.ids(*_PEERS), scaled),
+        _peers(group, scaled),
     )
     for low, high in spans:
         off = np.maximum(np.maximum(low - scaled, scaled - high), 0)
@@ -131,24 +131,39 @@ def _between(low: np.ndarray, high: np.ndarray) -> np.ndarray:
     return (low + high) / 2
 
 
-def _neighbours(group: Rows, scaled: np.ndarray, better: str) -> tuple[np.ndarray, np.ndarray]:
+def _neighbours(group: Rows, scaled: np.ndarray, ends: str) -> tuple[np.ndarray, np.ndarray]:
     """The span between the readings just before and after in the same series.
 
     The first reading has nothing before it: water comes clear, so it should not be better than
-    the second; nor the last worse than the one before it.
+    the second; nor the last worse than the one before it (`ends` the better direction). Without a
+    direction they are not held against anything (""), or against their one neighbour ("near").
     """
     ids = group.ids(*_SERIES)
     order = np.lexsort((group["row"], group["elapsed_h"], ids))
     series, ordered = ids[order], scaled[order]
     starts = np.concatenate(([True], np.diff(series) != 0))
-    ends = np.concatenate((starts[1:], [True]))
-    worst, best = {"high": (-np.inf, np.inf), "low": (np.inf, -np.inf)}.get(better, (np.nan,) * 2)
-    before = np.where(starts, worst, np.roll(ordered, 1))
-    after = np.where(ends, best, np.roll(ordered, -1))
-    before, after = (np.where(starts & ends, np.nan, side) for side in (before, after))
+    stops = np.concatenate((starts[1:], [True]))
+    before, after = np.roll(ordered, 1), np.roll(ordered, -1)
+    beyond = {"high": (-np.inf, np.inf), "low": (np.inf, -np.inf), "near": (after, before)}
+    worst, best = beyond.get(ends, (np.nan, np.nan))
+    before, after = np.where(starts, worst, before), np.where(stops, best, after)
+    before, after = (np.where(starts & stops, np.nan, side) for side in (before, after))
     low, high = np.empty(len(ids)), np.empty(len(ids))
     low[order], high[order] = np.minimum(before, after), np.maximum(before, after)
     return low, high
+
+
+def _peers(group: Rows, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The span that the other vessels of the mix lead to expect, the vessel's own way allowed for.
+
+    A vessel may well come clear sooner than its peers: what is held against each other is how far
+    it lies from them in this session, and in the sessions just before and after.
+    """
+    low, high = others_span(group.ids(*_PEERS), scaled)
+    middle = (low + high) / 2
+    below, above = _neighbours(group, scaled - middle, "near")
+    own = ~np.isnan(below)
+    return np.where(own, middle + below, low), np.where(own, middle + above, high)
 
 
 def _usual(group: Rows, off: np.ndarray) -> np.ndarray:
