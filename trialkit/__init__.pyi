@@ -36,6 +36,8 @@ from .analysis.storage_results import storage_results as storage_results
 from .analysis.storage_results import storage_tables as storage_tables
 from .analysis.trial_results import trial_results as trial_results
 from .bundle import bundle_trial as bundle_trial
+from .own_table import ImportedTable as ImportedTable
+from .own_table import import_table as import_table
 from .panel import clearing_panel as clearing_panel
 from .planning.incomplete import lay_out_blocks as lay_out_blocks
 from .planning.plan import plan_trial as plan_trial
@@ -188,6 +190,7 @@ __all__ = [
     "ComparisonPlan",
     "Criterion",
     "Estimate",
+    "ImportedTable",
     "MixedAftFit",
     "NotebookFailed",
     "OwnScaleFit",
@@ -265,6 +268,7 @@ __all__ = [
     "forest_figure",
     "format_problems",
     "gwet_agreement",
+    "import_table",
     "influence_table",
     "input_table",
     "interval_scores",

@@ -30,6 +30,7 @@ The order of work:
   demo      look at a finished trial
   plan      a new trial folder: vessels, places, schedule, seal, reading sheets
   sheets    a workbook to enter the readings in
+  import    a trial folder from a table of your own, instead of plan and sheets
   check     what is wrong in the folder, until nothing is refused
   report    the comparison, as report.pdf with all that stands behind it
   bundle    one zip that others can re-run; verify is how they do
@@ -123,6 +124,32 @@ def plan(folder, answers, ratio, trials, jobs, backend):
 
 def _prompt(words: str) -> str:
     return click.prompt(words, default="", show_default=False, prompt_suffix=" ")
+
+
+@cli.command("import")
+@click.argument("table", type=FILE)
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--start",
+    type=click.DateTime(["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"]),
+    prompt="When did the salt go in (such as 2031-04-02T08:00)",
+    help="When the salt went in, such as 2031-04-02T08:00.",
+)
+@click.option("--quantity", default="clarity", show_default=True, help="What was read.")
+@click.option("--unit", default="lines", show_default=True, help="Unit of the readings.")
+@click.option("--tolerance", type=float, help="How much worse than purified water is still clear.")
+def import_(table, folder, start, quantity, unit, tolerance):
+    """Make a trial FOLDER of your own TABLE, a .csv or .xlsx file.
+
+    Times down, vessels across: the first column is headed "hours" or "minutes", each other
+    column by the mix in its vessel (two vessels of a mix have the same heading), that of purified
+    water "reference".
+    """
+    from trialkit.own_table import import_table
+
+    options = {"quantity": quantity, "unit": unit, "tolerance": tolerance}
+    with user_errors():
+        click.echo(f"{import_table(table, folder, start=start, **options)}")
 
 
 @cli.command()

@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-import io
-import math
-import zipfile
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from .csvtext import Table
 from .numbers import tidy
-from .problems import Fault, Kept, Problem, file_problem, show
+from .problems import Problem, file_problem, show
+from .workbook_cells import MAX_CELLS, cell_text, open_workbook
 from .workbook_labels import NOTE_LABEL, ROW_LABELS, SHEET_LABELS, STORAGE_PREFIX
 
 if TYPE_CHECKING:
-    from openpyxl.cell.cell import Cell
     from openpyxl.worksheet.worksheet import Worksheet
-
-_TYPE_AGAIN = "Type the reading itself."
-_MAX_CELLS = 500_000
 
 
 def read_workbook(file: str, data: bytes, max_mb: float) -> tuple[list[Table], list[Problem]]:
@@ -41,19 +34,11 @@ def read_workbook(file: str, data: bytes, max_mb: float) -> tuple[list[Table], l
         Columns as readings.csv has them; rows are those of the sheet.
     problems : list of Problem
     """
-    # Imported here: most trials bring readings.csv, and do not wait for the workbook's reader.
-    import openpyxl
     from openpyxl.worksheet.worksheet import Worksheet
 
-    problem = _unsafe(file, data, max_mb)
+    formulas, values, problem = open_workbook(file, data, max_mb)
     if problem:
         return [], [problem]
-    try:
-        formulas = openpyxl.load_workbook(io.BytesIO(data), data_only=False)
-        values = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
-    except Exception as error:  # openpyxl raises many kinds for damaged files
-        message = f"the workbook cannot be read ({type(error).__name__})"
-        return [], [file_problem(file, message, "Save it again as .xlsx in the spreadsheet.")]
     tables, found = [], []
     for name in formulas.sheetnames:
         page = formulas[name]
@@ -69,39 +54,9 @@ def read_workbook(file: str, data: bytes, max_mb: float) -> tuple[list[Table], l
     return tables, found
 
 
-def _unsafe(file: str, data: bytes, max_mb: float) -> Problem | None:
-    """Why a workbook is not opened: no archive, encrypted, or too large unpacked."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            entries = archive.infolist()
-            total = sum(entry.file_size for entry in entries) / 1e6
-            if total > max_mb or len(entries) > 2000:
-                message = (
-                    f"the workbook unpacks to {total:.0f} MB, above the limit of {max_mb:g} MB"
-                )
-                fix = f"If that size is meant, allow it with --max-mb {math.ceil(total)}."
-                return file_problem(file, message, fix)
-            # Sizes in the directory may lie: unpack within the limit before anything parses it.
-            left = max_mb * 1e6
-            for entry in entries:
-                with archive.open(entry) as stream:
-                    while chunk := stream.read(1 << 20):
-                        left -= len(chunk)
-                        if left < 0 or b"<!DOCTYPE" in chunk or b"<!ENTITY" in chunk:
-                            message = "the workbook holds more than an entry workbook may"
-                            return file_problem(file, message, "Save it again as .xlsx.")
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError, ValueError):
-        message = "this is not an .xlsx workbook, or it is damaged or locked by a password"
-        return file_problem(file, message, "Save it again as .xlsx without a password.")
-    except Exception as error:  # zlib.error and its like have no common class
-        message = f"the workbook is damaged ({type(error).__name__})"
-        return file_problem(file, message, "Save it again as .xlsx.")
-    return None
-
-
 def _table(label: str, page: Worksheet, values: Worksheet, found: list[Problem]) -> Table | None:
     """One sheet as a table; None for a sheet without labels, with a word about its content."""
-    if page.max_row * page.max_column > _MAX_CELLS:
+    if page.max_row * page.max_column > MAX_CELLS:
         found.append(file_problem(label, "the sheet has too many cells", "Delete the empty ones."))
         return None
     heads = _labelled(page)
@@ -188,7 +143,7 @@ def _grid(
     keys = {c: n.casefold() if n.casefold() in _LABELS else n for c, n in columns.items()}
     rows = {
         row: {
-            key: _text(label, page.cell(row, c), values.cell(row, c), columns[c], found)
+            key: cell_text(label, page.cell(row, c), values.cell(row, c), columns[c], found)
             for c, key in keys.items()
         }
         for row in range(head + 1, page.max_row + 1)
@@ -230,53 +185,6 @@ _COLUMNS = (
     "note",
 )
 _LABELS = {*ROW_LABELS, NOTE_LABEL}
-
-
-def _text(label: str, cell: Cell, cached: Cell, heading: str, found: list[Problem]) -> str:
-    """A cell as the text that a person would have typed, odd kinds named."""
-    outcome = _outcome(cell, cached)
-    if isinstance(outcome, Fault | Kept):
-        shown = show(cell.value)
-        found.append(
-            Problem(
-                label, cell.row, show(heading), shown, outcome.level, outcome.message, outcome.fix
-            )
-        )
-        outcome = outcome.value if isinstance(outcome, Kept) else ""
-    return str(outcome)
-
-
-def _outcome(cell: Cell, cached: Cell) -> str | Fault | Kept:
-    """A cell's text, a fault, or a text with a warning."""
-    value = cell.value
-    if cell.data_type == "f":
-        return _formula(cached)
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return Fault("a yes or no stands where a number belongs", _TYPE_AGAIN)
-    if cell.data_type == "e":
-        return Fault("a spreadsheet's error value stands in the cell", _TYPE_AGAIN)
-    if isinstance(value, datetime | date | time | timedelta):
-        fix = f"Set the cell's format to number or text. {_TYPE_AGAIN}"
-        return Fault("a date or clock time stands where a number belongs", fix)
-    if isinstance(value, int | float):
-        if "%" in (cell.number_format or ""):
-            return Fault("the cell shows a percentage, so its number is ambiguous", _TYPE_AGAIN)
-        return f"{value:.12g}" if abs(value) < 1e12 else "number too large"
-    return tidy(str(value))
-
-
-def _formula(cached: Cell) -> str | Fault | Kept:
-    """A formula's last result, if the spreadsheet ever calculated it."""
-    value = cached.value
-    if value is None:
-        fix = f"Open and save the workbook in the spreadsheet, or: {_TYPE_AGAIN}"
-        return Fault("the formula was never calculated", fix)
-    outcome = _outcome(cached, cached)
-    if isinstance(outcome, Fault):
-        return outcome
-    return Kept(outcome, "a formula stands in the cell; its last result was read", _TYPE_AGAIN)
 
 
 def _read_at(label: str, row: int, planned: str, read_at: str, found: list[Problem]) -> str | None:

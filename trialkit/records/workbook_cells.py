@@ -1,0 +1,113 @@
+"""What stands in the cells of a workbook, as the texts that a person would have typed."""
+
+from __future__ import annotations
+
+import io
+import math
+import zipfile
+from datetime import date, datetime, time, timedelta
+from typing import TYPE_CHECKING
+
+from .numbers import tidy
+from .problems import Fault, Kept, Problem, file_problem, show
+
+if TYPE_CHECKING:
+    from openpyxl.cell.cell import Cell
+
+MAX_CELLS = 500_000
+_TYPE_AGAIN = "Type the reading itself."
+
+
+def open_workbook(file: str, data: bytes, max_mb: float) -> tuple:
+    """A workbook twice, with its formulas and with their last results, or why it is not opened."""
+    # Imported here: most trials bring readings.csv, and do not wait for the workbook's reader.
+    import openpyxl
+
+    problem = _unsafe(file, data, max_mb)
+    if problem:
+        return None, None, problem
+    try:
+        formulas = openpyxl.load_workbook(io.BytesIO(data), data_only=False)
+        values = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+    except Exception as error:  # openpyxl raises many kinds for damaged files
+        message = f"the workbook cannot be read ({type(error).__name__})"
+        fix = "Save it again as .xlsx in the spreadsheet."
+        return None, None, file_problem(file, message, fix)
+    return formulas, values, None
+
+
+def _unsafe(file: str, data: bytes, max_mb: float) -> Problem | None:
+    """Why a workbook is not opened: no archive, encrypted, or too large unpacked."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            entries = archive.infolist()
+            total = sum(entry.file_size for entry in entries) / 1e6
+            if total > max_mb or len(entries) > 2000:
+                message = (
+                    f"the workbook unpacks to {total:.0f} MB, above the limit of {max_mb:g} MB"
+                )
+                fix = f"If that size is meant, allow it with --max-mb {math.ceil(total)}."
+                return file_problem(file, message, fix)
+            # Sizes in the directory may lie: unpack within the limit before anything parses it.
+            left = max_mb * 1e6
+            for entry in entries:
+                with archive.open(entry) as stream:
+                    while chunk := stream.read(1 << 20):
+                        left -= len(chunk)
+                        if left < 0 or b"<!DOCTYPE" in chunk or b"<!ENTITY" in chunk:
+                            message = "the workbook holds more than an entry workbook may"
+                            return file_problem(file, message, "Save it again as .xlsx.")
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError, ValueError):
+        message = "this is not an .xlsx workbook, or it is damaged or locked by a password"
+        return file_problem(file, message, "Save it again as .xlsx without a password.")
+    except Exception as error:  # zlib.error and its like have no common class
+        message = f"the workbook is damaged ({type(error).__name__})"
+        return file_problem(file, message, "Save it again as .xlsx.")
+    return None
+
+
+def cell_text(label: str, cell: Cell, cached: Cell, heading: str, found: list[Problem]) -> str:
+    """A cell as the text that a person would have typed, odd kinds named."""
+    outcome = _outcome(cell, cached)
+    if isinstance(outcome, Fault | Kept):
+        shown = show(cell.value)
+        found.append(
+            Problem(
+                label, cell.row, show(heading), shown, outcome.level, outcome.message, outcome.fix
+            )
+        )
+        outcome = outcome.value if isinstance(outcome, Kept) else ""
+    return str(outcome)
+
+
+def _outcome(cell: Cell, cached: Cell) -> str | Fault | Kept:
+    """A cell's text, a fault, or a text with a warning."""
+    value = cell.value
+    if cell.data_type == "f":
+        return _formula(cached)
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return Fault("a yes or no stands where a number belongs", _TYPE_AGAIN)
+    if cell.data_type == "e":
+        return Fault("a spreadsheet's error value stands in the cell", _TYPE_AGAIN)
+    if isinstance(value, datetime | date | time | timedelta):
+        fix = f"Set the cell's format to number or text. {_TYPE_AGAIN}"
+        return Fault("a date or clock time stands where a number belongs", fix)
+    if isinstance(value, int | float):
+        if "%" in (cell.number_format or ""):
+            return Fault("the cell shows a percentage, so its number is ambiguous", _TYPE_AGAIN)
+        return f"{value:.12g}" if abs(value) < 1e12 else "number too large"
+    return tidy(str(value))
+
+
+def _formula(cached: Cell) -> str | Fault | Kept:
+    """A formula's last result, if the spreadsheet ever calculated it."""
+    value = cached.value
+    if value is None:
+        fix = f"Open and save the workbook in the spreadsheet, or: {_TYPE_AGAIN}"
+        return Fault("the formula was never calculated", fix)
+    outcome = _outcome(cached, cached)
+    if isinstance(outcome, Fault):
+        return outcome
+    return Kept(outcome, "a formula stands in the cell; its last result was read", _TYPE_AGAIN)
