@@ -11,7 +11,8 @@ __all__ = ["close_agreement", "trial_flags"]
 
 CLOSE = "vessels of one mix agree more closely than in other trials"
 RARE = 1e-3  # chance of agreeing as closely, below which a trial is named
-_DRAWS = 4000
+_DRAWS = (200, 3800)  # the second only for what the first shows to be rare
+_PLAIN = 20  # draws as close, from which on a trial is not rare
 _SEED = 8311
 COLUMNS = ["trial", "source", "message", "p_value"]
 
@@ -89,11 +90,16 @@ def close_agreement(own: pd.DataFrame, schedule_h, sigma: float) -> float:
     group, _ = pd.factorize(seen["mix"])
     low = np.maximum(seen["left_h"], seen["right_h"] / 4)
     middle = np.log(np.sqrt(low * seen["right_h"])).groupby(group).mean().to_numpy()
+    seen_scatter = _scatter(step[None], group)[0] + 1e-9
     rng = np.random.default_rng(_SEED)
-    drawn = np.exp(middle[group] + sigma * rng.normal(size=(_DRAWS, len(seen))))
-    simulated = _scatter(np.searchsorted(edges, drawn).astype(float), group)
-    as_close = simulated <= _scatter(step[None], group)[0] + 1e-9
-    return float((1 + as_close.sum()) / (1 + _DRAWS))
+    as_close = drawn = 0
+    for draws in _DRAWS:
+        times = np.exp(middle[group] + sigma * rng.normal(size=(draws, len(seen))))
+        simulated = _scatter(np.searchsorted(edges, times).astype(float), group)
+        as_close, drawn = as_close + int((simulated <= seen_scatter).sum()), drawn + draws
+        if as_close > _PLAIN:
+            break
+    return float((1 + as_close) / (1 + drawn))
 
 
 def _scatter(step: np.ndarray, group: np.ndarray) -> np.ndarray:

@@ -87,33 +87,38 @@ def pool_summaries(summaries: pd.DataFrame, conf_level: float = 0.95) -> pd.Data
 def _summary(code: str, own: pd.DataFrame, conf_level: float) -> pd.DataFrame:
     fit = fit_aft(own["left_h"], own["right_h"], own["mix"])
     typical = fit.quantile(0.5, conf_level=conf_level).rename(columns={"group": "mix"})
-    cleared = np.isfinite(own["right_h"]).groupby(own["mix"]).agg(["size", "sum"])
-    typical["n"] = cleared["size"].reindex(typical["mix"]).to_numpy()
-    typical["n_event"] = cleared["sum"].reindex(typical["mix"]).astype(int).to_numpy()
+    right = own["right_h"].to_numpy(float)
+    cleared = np.isfinite(right)
+    place = {mix: k for k, mix in enumerate(typical["mix"])}
+    group = np.array([place[mix] for mix in own["mix"]])
+    typical["n"] = np.bincount(group, minlength=len(typical))
+    typical["n_event"] = np.bincount(group[cleared], minlength=len(typical))
     free = len(own) - len(typical)
-    typical["std_error"] = [_error(row, own, fit.scale, free) for row in typical.itertuples()]
-    typical["note"] = [_why(row, fit.scale, free) for row in typical.itertuples()]
+    typical["note"] = [_why(estimate, fit.scale, free) for estimate in typical["estimate"]]
+    usable = (typical["note"] == "").to_numpy()
+    typical["std_error"] = np.nan
+    if usable.any():
+        # The fitted scale is too small by about this much: it does not pay for the means.
+        within = fit.scale**2 * (free + typical["n"].to_numpy()) / free
+        kept = own.loc[cleared, ["left_h", "right_h"]].to_numpy(float)
+        known = _known(*kept.T, within[group[cleared]])
+        total = np.bincount(group[cleared], known, minlength=len(typical))
+        typical.loc[usable, "std_error"] = 1 / np.sqrt(total[usable])
     return typical.assign(trial=code)
 
 
-def _error(row, own: pd.DataFrame, scale: float, free: int) -> float:
-    """Standard error of the log of the typical time, from the information in the intervals.
+def _known(left: np.ndarray, right: np.ndarray, within: np.ndarray) -> np.ndarray:
+    """What each bounded interval tells of the log of the typical time, as an inverse variance.
 
     An interval of width w adds w^2 / 12 to the variance of a vessel; an open one is worth nothing
     beyond where it starts, so it is not counted (Sheppard's correction, turned round).
     """
-    if _why(row, scale, free):
-        return np.nan
-    mine = own[(own["mix"] == row.mix) & np.isfinite(own["right_h"])]
-    low = np.maximum(mine["left_h"], mine["right_h"] / 4)
-    width = np.log(mine["right_h"]) - np.log(low)
-    # The fitted scale is too small by about this much: it does not pay for the means.
-    variance = scale**2 * (free + row.n) / free + width**2 / 12
-    return float(1 / np.sqrt((1 / variance).sum()))
+    width = np.log(right / np.maximum(left, right / 4))
+    return 1 / (within + width**2 / 12)
 
 
-def _why(row, scale: float, free: int) -> str:
-    if not 0 < row.estimate < np.inf:
+def _why(estimate: float, scale: float, free: int) -> str:
+    if not 0 < estimate < np.inf:
         return "this trial alone does not place its time"
     if free < 1:
         return "one vessel a mix: no spread of its own"

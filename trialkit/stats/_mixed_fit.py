@@ -134,7 +134,7 @@ def search(layout: Layout, n_group: int, free: tuple[int, ...], *, restricted: b
     before = found.loss(theta)[0]
     last, pace = np.zeros(len(theta)), 1.0
     for turn in range(_ROUNDS):
-        options = {"hess_inv0": found.curvature(theta), "maxiter": 15, "gtol": 1e-5}
+        options = {"hess_inv0": found.curvature(theta), "maxiter": 15, "gtol": _slope(layout)}
         best = optimize.minimize(found.loss, theta, jac=True, method="BFGS", options=options).x
         # Points that move with the answer make it creep, or go round in a circle.
         if turn > 4:
@@ -150,6 +150,15 @@ def search(layout: Layout, n_group: int, free: tuple[int, ...], *, restricted: b
     if gain < _NEAR:
         return found, theta
     raise RuntimeError(f"the clustered fit did not settle; slopes {np.round(gradient, 4)}.")
+
+
+def _slope(layout: Layout) -> float:
+    """Slope at which a round ends: it moves a log time by less than a millionth.
+
+    The rounding of a sum grows with its terms. A smaller slope is lost in it when a fit is large,
+    and the line search goes on for nothing.
+    """
+    return 1e-5 * max(1.0, float(layout.weight.sum()) / _FEW)
 
 
 def _floor(layout: Layout) -> float:
