@@ -19,6 +19,7 @@ from .analysis.overall import overall_difference as overall_difference
 from .analysis.ranking import rank_mixes as rank_mixes
 from .analysis.rater_alone import claims_by_rater as claims_by_rater
 from .analysis.rater_alone import times_by_rater as times_by_rater
+from .analysis.rater_intervals import intervals_by_rater as intervals_by_rater
 from .analysis.rater_drift import rater_drift as rater_drift
 from .analysis.raters import rater_agreement as rater_agreement
 from .analysis.rerun import pool_trials as pool_trials
@@ -114,6 +115,7 @@ from .report.provenance import problem_table as problem_table
 from .report.provenance import version_table as version_table
 from .report.punctuality import plan_figure as plan_figure
 from .report.rater_figures import rater_figure as rater_figure
+from .report.rater_pairs import rater_pair_figure as rater_pair_figure
 from .report.rater_tables import agreement_table as agreement_table
 from .report.rater_tables import rater_alone_table as rater_alone_table
 from .report.rater_tables import rater_claims_table as rater_claims_table
@@ -272,6 +274,7 @@ __all__ = [
     "influence_table",
     "input_table",
     "interval_scores",
+    "intervals_by_rater",
     "intraclass_correlation",
     "inverse_prediction",
     "kept_table",
@@ -315,6 +318,7 @@ __all__ = [
     "rater_drift",
     "rater_drift_table",
     "rater_figure",
+    "rater_pair_figure",
     "rater_words",
     "ratio_figure",
     "read_answers",

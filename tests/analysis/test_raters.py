@@ -9,6 +9,7 @@ import pytest
 from trialkit.analysis.rater_alone import claims_by_rater, times_by_rater
 from trialkit.analysis.rater_coefficients import joint_looks
 from trialkit.analysis.rater_drift import rater_drift
+from trialkit.analysis.rater_intervals import intervals_by_rater
 from trialkit.analysis.raters import rater_agreement
 from trialkit.records.trial import Claim
 from trialkit.stats.agreement import (
@@ -91,6 +92,16 @@ def test_intervals_that_one_rater_alone_would_change(slower):
     # Majority is strictly more than half: both must call it clear, which R02 decides.
     found = times_by_rater(slower).groupby("rater").n_changed.sum()
     assert found.to_dict() == {"R01": 4, "R02": 0}
+
+
+def test_intervals_by_one_rater_alone(slower):
+    # R01 calls M01 clear in (3, 4], R02 in (4, 5]: the looks of the fixture, read off by eye.
+    found = intervals_by_rater(slower, ["clarity"])
+    own = found[found["mix"] == "M01"].groupby("rater")[["left_h", "right_h"]].first()
+    assert own.loc["R01"].tolist() == [3.0, 4.0]
+    assert own.loc["R02"].tolist() == [4.0, 5.0]
+    changed = times_by_rater(slower)[["criterion", "rater", "n"]].groupby("rater")["n"].sum()
+    assert found.groupby("rater").size().to_dict() == changed.to_dict()
 
 
 def test_drift_of_a_line_is_found_to_the_digit(hand_trial):

@@ -2,6 +2,7 @@ import math
 import re
 from functools import cache
 
+import pandas as pd
 import pytest
 
 from tests.report.invented import INF
@@ -12,6 +13,7 @@ from trialkit.report.definition_figure import definitions_figure
 from trialkit.report.marks import mix_marks
 from trialkit.report.pair_ratios import print_ratio
 from trialkit.report.rater_figures import rater_figure
+from trialkit.report.rater_pairs import rater_pair_figure
 from trialkit.report.ratio_axis import ratio_axis
 
 FIGURES = {
@@ -19,6 +21,7 @@ FIGURES = {
     ratio_figure: ("comparisons", "ratios"),
     definitions_figure: ("sensitivity", "definitions"),
     rater_figure: ("rater_times", "raters"),
+    rater_pair_figure: ("rater_intervals", "rater-pairs"),
 }
 
 
@@ -118,6 +121,28 @@ def test_axis_of_ratios_holds_every_finite_end_with_one():
     assert axis.low < 1 < 3 < 14 < axis.high
     assert axis.at(0.0) == axis.low
     assert axis.at(INF) == axis.high
+
+
+def test_every_vessel_stands_once_in_each_pair_of_raters():
+    vessels = sorted(six()["intervals"]["vessel"].unique())
+    drawn_ones = re.findall(r'id="pair-1-(\w+)"', drawn(rater_pair_figure).svg)
+    assert sorted(drawn_ones) == vessels
+
+
+def test_vessels_with_intervals_apart_are_named_in_the_alt_text():
+    seen = six()["intervals"].query("mix == 'M02' and right_h < inf")["vessel"]
+    alt = drawn(rater_pair_figure).alt
+    assert f"{len(seen)} with intervals apart" in alt
+    assert all(vessel in alt for vessel in seen)
+
+
+def test_three_raters_make_three_pairs():
+    table = six()["rater_intervals"]
+    third = table[table["rater"] == "R01"].assign(rater="R03")
+    results = changed(six(), "rater_intervals")
+    results.tables["rater_intervals"] = pd.concat([table, third])
+    block = rater_pair_figure(results)
+    assert {int(n) for n in re.findall(r'id="pair-(\d)-', block.svg)} == {1, 2, 3}
 
 
 def strokes(block, color):

@@ -29,6 +29,7 @@ def weighed(n_mixes=6, n_vessels=4):
         "sensitivity_summary": _summary(grid),
         "agreement": results["agreement"].assign(rater="R01, R02", n_readings=351),
         "rater_times": _rater_times(mixes),
+        "rater_intervals": _rater_intervals(results["intervals"]),
         "rater_claims": _rater_claims(results["claims"]),
         "rater_drift": _drift(),
         "balance": _balance(mixes),
@@ -144,6 +145,17 @@ def _rater_times(mixes):
             rows.append(("clarity", rater, mix, 4, int(moves), declared, alone, "h"))
     columns = ["criterion", "rater", "mix", "n", "n_changed", "typical_h", "alone_h", "unit"]
     return pd.DataFrame(rows, columns=columns)
+
+
+def _rater_intervals(intervals):
+    """R02 sees the second mix clear a whole interval later."""
+    own = intervals.assign(criterion="clarity", rater="R01")
+    late = own.assign(rater="R02")
+    second = (late["mix"] == "M02") & (own["right_h"] < INF)
+    late.loc[second, "left_h"] = own.loc[second, "right_h"]
+    late.loc[second, "right_h"] = own.loc[second, "right_h"] * 1.5
+    columns = ["criterion", "rater", "mix", "block", "vessel", "left_h", "right_h"]
+    return pd.concat([own, late], ignore_index=True)[columns]
 
 
 def _rater_claims(claims):

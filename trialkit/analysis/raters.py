@@ -10,6 +10,7 @@ from trialkit.analysis.clearing import reading_gaps
 from trialkit.analysis.rater_alone import claims_by_rater, times_by_rater
 from trialkit.analysis.rater_coefficients import coefficient_table, no_coefficients
 from trialkit.analysis.rater_drift import rater_drift
+from trialkit.analysis.rater_intervals import intervals_by_rater
 from trialkit.records.trial import Trial
 
 __all__ = ["RaterAgreement", "rater_agreement"]
@@ -30,6 +31,9 @@ class RaterAgreement:
     alone : DataFrame
         criterion, rater, mix, n, n_changed, typical_h, alone_h: vessels whose interval would be
         another, and the typical time, had this rater judged alone.
+    intervals : DataFrame
+        criterion, rater, mix, block, vessel, left_h, right_h: when each rater alone would have
+        called each vessel clear.
     claims : DataFrame
         claim, rater, verdict, alone, changed.
     sentence : str
@@ -39,6 +43,7 @@ class RaterAgreement:
     coefficients: pd.DataFrame
     drift: pd.DataFrame
     alone: pd.DataFrame
+    intervals: pd.DataFrame
     claims: pd.DataFrame
     sentence: str
 
@@ -90,7 +95,8 @@ def rater_agreement(trial: Trial, *, conf_level: float | None = None) -> RaterAg
     drift = rater_drift(trial, names, conf_level=level)
     alone, claims = times_by_rater(trial, names), claims_by_rater(trial, names)
     sentence = _sentence(coefficients, drift, alone, claims)
-    return RaterAgreement(coefficients, drift, alone, claims, sentence)
+    intervals = intervals_by_rater(trial, names)
+    return RaterAgreement(coefficients, drift, alone, intervals, claims, sentence)
 
 
 def _raters_of(trial: Trial, name: str) -> int:

@@ -132,6 +132,7 @@ def _robustness(trial: Trial) -> dict[str, pd.DataFrame]:
         "agreement": raters.coefficients,
         "rater_drift": raters.drift,
         "rater_times": raters.alone,
+        "rater_intervals": raters.intervals,
         "rater_claims": raters.claims,
         "balance": check_balance(trial),
     }
