@@ -93,6 +93,7 @@ from .report.definition_words import sensitivity_words as sensitivity_words
 from .report.document import ReportError as ReportError
 from .report.figures import strip_figure as strip_figure
 from .report.figures import vessel_figure as vessel_figure
+from .report.methods import methods as methods
 from .report.pair_table import comparison_table as comparison_table
 from .report.pooled_figures import pooled_figure as pooled_figure
 from .report.pooled_tables import flags_table as flags_table
@@ -106,7 +107,6 @@ from .report.pooled_tables import pooled_trials_table as pooled_trials_table
 from .report.pooled_tables import summary_pool_table as summary_pool_table
 from .report.prose import findings as findings
 from .report.prose import limits as limits
-from .report.prose import methods as methods
 from .report.prose import reading_guide as reading_guide
 from .report.provenance import criteria_table as criteria_table
 from .report.provenance import input_table as input_table

@@ -11,7 +11,7 @@ import pytest
 
 from tests.report.invented import invented_results
 from tests.report.notebooks import executed
-from trialkit.report import cover, curves, figures, prose, provenance, tables
+from trialkit.report import cover, curves, figures, methods, prose, provenance, tables
 from trialkit.report.document import ReportError, read_document
 from trialkit.report.render import document_pdf, render_report
 
@@ -34,7 +34,7 @@ def cells_of(results):
         prose.reading_guide(results),
         "## Limits",
         prose.limits(results),
-        prose.methods(results),
+        methods.methods(results),
         provenance.criteria_table(results),
         tables.fit_table(results),
         provenance.mix_table(results),

@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from tests.report.invented import invented_results
-from trialkit.report import cover, prose, provenance, tables
+from trialkit.report import cover, methods, prose, provenance, tables
 from trialkit.report.columns import COLUMNS, PRINTERS, print_cell
 from trialkit.report.words import answer_sentence
 
@@ -135,7 +135,7 @@ def test_guide_explains_with_the_numbers_of_the_trial(results):
 
 
 def test_methods_name_their_sources(results):
-    text = prose.methods(results).text
+    text = methods.methods(results).text
     for source in ("Turnbull BW (1976)", "Hurlbert SH (1984)", "Wilks SS (1941)"):
         assert source in text
     assert "log-normal accelerated failure-time model" in text

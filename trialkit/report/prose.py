@@ -5,11 +5,10 @@ from typing import Any
 
 from .blocks import Prose
 from .markdown import escape
-from .printing import join, print_hours, print_interval, print_number, print_time
+from .printing import join, print_hours, print_interval, print_time
 from .selection import (
     criterion_label,
     floor_of,
-    kit_version,
     mix_codes,
     mix_names,
     mix_order,
@@ -19,12 +18,6 @@ from .selection import (
 from .words import cleared_words
 
 _LISTED = 12  # up to so many mixes get a line each
-
-_FAMILIES = {
-    "lognormal": "log-normal",
-    "weibull": "Weibull",
-    "loglogistic": "log-logistic",
-}
 
 
 def findings(results: Any, *, criterion: str | None = None) -> Prose:
@@ -229,66 +222,6 @@ def _time_limits(results: Any, intervals: Any, criterion: str | None) -> list[st
             "watched: it is what the model expects, not what anyone saw."
         )
     return lines
-
-
-def methods(results: Any, *, criterion: str | None = None) -> Prose:
-    """
-    What was done and computed, in a form that a paper can take over.
-
-    Parameters
-    ----------
-    results : Results
-        With the tables `mixes`, `vessels`, `times`.
-    criterion : str, optional
-        The trial's primary criterion unless named.
-
-    Returns
-    -------
-    Prose
-        Paragraphs with a list of references.
-    """
-    meta, level = results.meta, _level(results)
-    vessels = results["vessels"]
-    count = int(vessels["mix"].isin(mix_codes(results)).sum())
-    family = _FAMILIES.get(meta["family"], meta["family"])
-    blocks = vessels["block"].nunique()
-    layout = f"in {blocks} blocks, " if blocks > 1 else ""
-    target = meta.get("target_salinity")
-    salinity = f" at a practical salinity of {print_number(target)}" if target else ""
-    parts = [
-        f"**Design.** {len(results['mixes'])} mixes were prepared in {count} vessels {layout}"
-        f"each vessel one batch{salinity}, and watched for {print_hours(float(meta['window_h']))} "
-        "h. The vessel is the unit of replication: readings, raters and positions within a vessel "
-        "are sub-samples (Hurlbert 1984).",
-        "**Coming clear.** A reading met a criterion when it was no worse, by more than the "
-        "tolerance, than the reading of a vessel of purified water in the same session. A vessel "
-        "came clear at the first of the required number of successive sessions that met the "
-        "criterion; a single such reading at the end did not count. Each vessel gives an interval "
-        "(L, R]: not clear at L, clear at R; R is infinite when this was not seen.",
-        "**Curves.** The share clear over time was estimated without a model by the "
-        "nonparametric maximum-likelihood estimate for interval-censored data (Turnbull 1976), "
-        f"and with a {family} accelerated failure-time model with one scale for all mixes, fitted "
-        "by maximum likelihood.",
-        f"**Limits.** Limits at {level} are profile-likelihood limits, calibrated for few vessels: "
-        "a value is inside when its deviance is at most Ne · log(1 + t²/df), with t the Student "
-        "quantile, Ne the vessels that cleared in mixes with any clearing, and df = Ne less the "
-        "number of such mixes. A limit that the data can't place is reported as such. The assured "
-        f"time is a one-sided upper tolerance bound: 90% of batches, confidence {level}.",
-        f"**Reproduction.** Computed with trialkit {kit_version(results)} and seed "
-        f"{meta.get('seed')}; the same files give the same report, byte for byte.",
-        _REFERENCES,
-    ]
-    return Prose("\n\n".join(parts))
-
-
-_REFERENCES = """**References**
-
-- Hurlbert SH (1984). Pseudoreplication and the design of ecological field experiments. \
-*Ecological Monographs* 54, 187–211.
-- Turnbull BW (1976). The empirical distribution function with arbitrarily grouped, censored and \
-truncated data. *Journal of the Royal Statistical Society B* 38, 290–295.
-- Wilks SS (1941). Determination of sample sizes for setting tolerance limits. *Annals of \
-Mathematical Statistics* 12, 91–96."""
 
 
 def _level(results: Any) -> str:
