@@ -134,6 +134,22 @@ def test_guide_explains_with_the_numbers_of_the_trial(results):
     assert "does not mean that they are the same" in text
 
 
+def test_many_problems_of_one_kind_are_counted(results):
+    columns = ["file", "row", "column", "value", "level", "message", "fix"]
+    kind = [
+        ("readings.csv", row, "elapsed", "0.1 h", "warn", "far off", "Correct.")
+        for row in range(2, 50)
+    ]
+    other = [("vessels.csv", 3, "lost_h", "", "note", "lost", "Nothing.")]
+    told = dataclasses.replace(
+        results, tables={**results.tables, "problems": pd.DataFrame(kind + other, columns=columns)}
+    )
+    table = provenance.problem_table(told)
+    assert [row[2] for row in table.rows] == ["2", "3", "4", "–", "3"]
+    assert "and 45 more of this kind" in table.rows[3]
+    assert table.note == "All 49 stand in problems.csv."
+
+
 def test_methods_name_their_sources(results):
     text = methods.methods(results).text
     for source in ("Turnbull BW (1976)", "Hurlbert SH (1984)", "Wilks SS (1941)"):

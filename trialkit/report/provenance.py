@@ -9,6 +9,9 @@ from .printing import print_count, print_number
 from .selection import kit_version
 from .tables import frame_table, marks_of
 
+_OF_A_KIND = 3  # findings of one kind that a reader needs to see
+_MOST = 40  # rows
+
 
 def criteria_table(results: Any) -> Table:
     """
@@ -76,15 +79,22 @@ def problem_table(results: Any) -> Table | Prose:
     if problems.empty:
         return Prose("The check of the trial folder found nothing to warn about.")
     columns = ["level", "file", "row", "column", "value", "message", "fix"]
-    return frame_table(
-        problems.head(40),
-        "problems",
-        "Warnings and notes of the check",
-        columns=columns,
-        note=f"The first 40 of {len(problems)}; problems.csv holds all."
-        if len(problems) > 40
-        else "",
-    )
+    shown = _some_of_each_kind(problems)
+    note = "" if len(shown) == len(problems) else f"All {len(problems)} stand in problems.csv."
+    caption = "Warnings and notes of the check"
+    return frame_table(shown.head(_MOST), "problems", caption, columns=columns, note=note)
+
+
+def _some_of_each_kind(problems: pd.DataFrame) -> pd.DataFrame:
+    """Three findings of each kind, the rest of them counted in a row of its own."""
+    parts = []
+    for _, own in problems.groupby(["level", "file", "column", "message"], sort=False):
+        if len(own) <= 2 * _OF_A_KIND:
+            parts.append(own)
+            continue
+        rest = {"message": f"and {len(own) - _OF_A_KIND} more of this kind", "fix": "", "value": ""}
+        parts += [own.head(_OF_A_KIND), own.head(1).assign(**rest, row=None)]
+    return pd.concat(parts, ignore_index=True)
 
 
 def input_table(results: Any) -> Table:
