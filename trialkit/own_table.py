@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from trialkit.planning.blocks import Told
 from trialkit.planning.folder import PlannedTrial, write_csv, write_planned
 from trialkit.planning.layout import vessel_codes
 from trialkit.records.kinds import KINDS
@@ -23,7 +24,7 @@ SEED = 1  # of bootstrap and permutation; nothing was laid out by lot
 
 
 @dataclass(frozen=True)
-class ImportedTable:
+class ImportedTable(Told):
     """What `import_table` made.
 
     Attributes

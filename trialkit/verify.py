@@ -11,6 +11,7 @@ import pandas as pd
 from trialkit.analysis.results import Results, read_results
 from trialkit.bundle import INPUTS, REPORT
 from trialkit.compare import TOLERANCE, compare_results, version_changes
+from trialkit.planning.blocks import Told
 from trialkit.planning.seal_check import check_seal
 from trialkit.publish import MANIFEST, NOTEBOOK, publish_trial
 from trialkit.records.read import read_trial
@@ -30,7 +31,7 @@ _MANIFEST_LINE = re.compile(r"([0-9a-f]{64}) [ *](\S.*)")
 
 
 @dataclass(frozen=True)
-class Verification:
+class Verification(Told):
     """What came of computing a bundle again.
 
     Attributes

@@ -13,6 +13,7 @@ from trialkit.records.trial import Trial
 from trialkit.stats.aft import fit_aft
 from trialkit.stats.components import mean_of_units
 from trialkit.stats.estimate import proportion_exact
+from trialkit.stats.shown import Shown
 
 __all__ = ["ClarityKept", "clarity_kept"]
 
@@ -31,8 +32,8 @@ CHANGE_COLUMNS = [
 ]  # fmt: skip
 
 
-@dataclass(frozen=True)
-class ClarityKept:
+@dataclass(frozen=True, repr=False)
+class ClarityKept(Shown):
     """What became of clear vessels in storage.
 
     Attributes

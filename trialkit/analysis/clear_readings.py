@@ -12,6 +12,7 @@ from trialkit.records.trial import Trial
 from trialkit.stats.estimate import proportion_exact
 from trialkit.stats.inverse_prediction import inverse_prediction
 from trialkit.stats.logistic import fit_logistic
+from trialkit.stats.shown import Shown
 
 __all__ = ["ClearReadings", "clear_readings"]
 
@@ -27,8 +28,8 @@ SHARE_COLUMNS = [
 ]  # fmt: skip
 
 
-@dataclass(frozen=True)
-class ClearReadings:
+@dataclass(frozen=True, repr=False)
+class ClearReadings(Shown):
     """What single looks say, without the rule of successive readings.
 
     Attributes

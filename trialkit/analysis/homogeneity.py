@@ -11,6 +11,7 @@ from trialkit.analysis.mixing_time import recommend_mixing_time
 from trialkit.analysis.water_samples import salinity_samples
 from trialkit.records.trial import Trial
 from trialkit.stats.equivalence import equivalence_paired
+from trialkit.stats.shown import Shown
 
 __all__ = ["Homogeneity", "salinity_homogeneity"]
 
@@ -32,8 +33,8 @@ TIME_COLUMNS = [
 ]  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Homogeneity:
+@dataclass(frozen=True, repr=False)
+class Homogeneity(Shown):
     """What the salinities at several heights say.
 
     Attributes

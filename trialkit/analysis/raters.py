@@ -12,12 +12,13 @@ from trialkit.analysis.rater_coefficients import coefficient_table, no_coefficie
 from trialkit.analysis.rater_drift import rater_drift
 from trialkit.analysis.rater_intervals import intervals_by_rater
 from trialkit.records.trial import Trial
+from trialkit.stats.shown import Shown
 
 __all__ = ["RaterAgreement", "rater_agreement"]
 
 
-@dataclass(frozen=True)
-class RaterAgreement:
+@dataclass(frozen=True, repr=False)
+class RaterAgreement(Shown):
     """What the raters' readings say about the raters.
 
     Attributes

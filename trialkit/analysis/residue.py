@@ -15,6 +15,7 @@ from trialkit.records.trial import Trial
 from trialkit.stats.detection import detection_limits
 from trialkit.stats.multiplicity import adjust_p_values
 from trialkit.stats.nondetect import NondetectFit, fit_nondetects, half_limit_mean, ros_summary
+from trialkit.stats.shown import Shown
 
 __all__ = ["ResidueSummary", "residue_summary"]
 
@@ -31,8 +32,8 @@ LIMIT_COLUMNS = ["term", "estimate", "n", "unit", "method"]
 FOIL = "half the limit put in (biased, for comparison only)"
 
 
-@dataclass(frozen=True)
-class ResidueSummary:
+@dataclass(frozen=True, repr=False)
+class ResidueSummary(Shown):
     """What was left on the vessels of each mix.
 
     Attributes

@@ -7,6 +7,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from trialkit.records.shown import rows_html
+
 __all__ = ["Results", "read_results", "write_results"]
 
 FILE_NAME = "results.json"
@@ -30,6 +32,18 @@ class Results:
 
     meta: dict
     tables: dict[str, pd.DataFrame]
+
+    def __repr__(self) -> str:
+        filled = sum(len(table) > 0 for table in self.tables.values())
+        return f"Results of {self.meta.get('title', '')!r}: {filled} tables with rows"
+
+    def _repr_html_(self) -> str:
+        rows = [
+            (name, f"{len(table)} rows: {', '.join(map(str, table.columns))}")
+            for name, table in self.tables.items()
+            if len(table)
+        ]
+        return rows_html(repr(self), rows)
 
     def __getitem__(self, name: str) -> pd.DataFrame:
         """The table of that name."""

@@ -11,6 +11,7 @@ from trialkit.analysis.dose import dose_at_target
 from trialkit.analysis.water_samples import mass_lost, reading_step, salinity_samples
 from trialkit.records.trial import Trial
 from trialkit.stats.components import mean_of_units
+from trialkit.stats.shown import Shown
 
 __all__ = ["MUCH_LOST", "StorageChange", "storage_change"]
 
@@ -28,8 +29,8 @@ LOSS_COLUMNS = ["mix", "block", "vessel", "day", "share_lost", "flag"]
 TOTAL, EVAPORATION, REST = "change in all", "by water lost", "the rest"
 
 
-@dataclass(frozen=True)
-class StorageChange:
+@dataclass(frozen=True, repr=False)
+class StorageChange(Shown):
     """What the salinity of each vessel came to and how it moved.
 
     Attributes

@@ -6,6 +6,13 @@ from html import escape
 _MIME = "application/vnd.trialkit.block+json"
 
 
+class Told:
+    """Gives a result that prints as lines the same lines in a notebook."""
+
+    def _repr_html_(self):
+        return f"<pre>{escape(str(self))}</pre>"
+
+
 @dataclass(frozen=True)
 class Words:
     """A paragraph.

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from .answers import check_answers
 from .bench import draw_bench
+from .blocks import Told
 from .draft import build_plan
 from .folder import PlannedTrial, write_csv, write_planned, write_text
 from .reading_list import empty_readings
@@ -17,7 +18,7 @@ SHEETS, MIXING_SHEET, PICTURE = "sheets.pdf", "mixing-sheet.pdf", "bench.svg"
 
 
 @dataclass(frozen=True)
-class Plan:
+class Plan(Told):
     """What `plan_trial` made.
 
     Parameters
@@ -33,6 +34,9 @@ class Plan:
     folder: Path
     key_folder: Path
     planned: PlannedTrial
+
+    def __str__(self):
+        return self.next_steps
 
     @property
     def next_steps(self):
@@ -119,8 +123,9 @@ def _next_steps(plan):
         f"Print {plan.folder / SHEETS}: the bench card first, then the reading sheets.",
         *(blind if plan.key_folder != plan.folder else alone),
         f"Put purified water, and no salt, into the {n_reference} round vessels of the picture.",
-        f"Read by the sheets and type the values into {plan.folder / 'readings.csv'}; put right "
-        "every time that was not kept.",
+        f"Read by the sheets and type the values into {plan.folder / 'readings.csv'}, or into the "
+        f"workbook that trialkit sheets {plan.folder} writes; put right every time that was not "
+        "kept.",
         *(after if plan.key_folder != plan.folder else []),
         f"trialkit check {plan.folder}, then trialkit report {plan.folder}",
     ]

@@ -9,7 +9,7 @@ import pandas as pd
 
 from .answers import check_answers
 from .bench import draw_bench
-from .blocks import Words
+from .blocks import Told, Words
 from .draft import build_plan
 from .folder import PlannedTrial
 from .plan import plan_trial
@@ -48,7 +48,7 @@ def read_answers(path):
 
 
 @dataclass(frozen=True)
-class PlanPreview:
+class PlanPreview(Told):
     """A plan, looked at.
 
     Parameters
@@ -67,6 +67,9 @@ class PlanPreview:
     planned: PlannedTrial
     question: PowerQuestion
     power: pd.DataFrame
+
+    def __str__(self):
+        return f"{self.answer}\n\n{self.power_table}".replace("**", "")
 
     @property
     def answer(self):

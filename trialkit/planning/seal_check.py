@@ -6,11 +6,12 @@ from pathlib import Path
 
 import pandas as pd
 
+from .blocks import Told
 from .seal import NONCE_FILE, SEALED, SEALED_FILE, key_digest, seal_of, sealed_text
 
 
 @dataclass(frozen=True)
-class SealCheck:
+class SealCheck(Told):
     """Whether the plan and the key are still the sealed ones.
 
     Parameters
@@ -29,6 +30,9 @@ class SealCheck:
     key: str
     changes: pd.DataFrame
     seal: str
+
+    def __str__(self):
+        return self.sentence
 
     @property
     def sentence(self):

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from .shown import Declared
+
 
 @dataclass(frozen=True)
 class UnitRange:
@@ -33,7 +35,7 @@ class UnitRange:
 
 
 @dataclass(frozen=True)
-class ReadingKind:
+class ReadingKind(Declared):
     """A quantity that is read from a vessel.
 
     Attributes

@@ -8,6 +8,7 @@ import pandas as pd
 
 from .kinds import KINDS, ReadingKind
 from .problems import format_problems
+from .shown import Declared, rows_html
 
 
 class TrialDataError(ValueError):
@@ -33,7 +34,7 @@ class KitFaultError(RuntimeError):
 
 
 @dataclass(frozen=True)
-class Criterion:
+class Criterion(Declared):
     """What counts as clear, as declared before the first reading.
 
     Attributes
@@ -63,7 +64,7 @@ class Criterion:
 
 
 @dataclass(frozen=True)
-class Claim:
+class Claim(Declared):
     """A statement about a mix that the trial tests.
 
     Attributes
@@ -140,7 +141,7 @@ class Author:
 
 
 @dataclass(frozen=True)
-class Protocol:
+class Protocol(Declared):
     """What was declared in trial.toml.
 
     Attributes
@@ -257,3 +258,24 @@ class Trial:
             f"Trial {self.protocol.title!r}: {len(self.mixes)} mixes in {vessels} vessels, "
             f"{len(self.readings)} readings{', blinded' if self.blinded else ''}"
         )
+
+    def _repr_html_(self) -> str:
+        protocol, count = self.protocol, self.problems["level"].value_counts()
+        warned = f"{count.get('warn', 0)} warnings, {count.get('note', 0)} notes"
+        rows = [
+            ("criteria", ", ".join(protocol.criteria)),
+            ("window", f"{protocol.window_h:g} h, {len(protocol.schedule_h)} sessions"),
+            ("raters", ", ".join(self.raters["rater"])),
+            ("check", f"{warned} (.problems)"),
+            *zip(self.mixes["mix"], self._mix_words(), strict=True),
+        ]
+        return rows_html(repr(self), rows)
+
+    def _mix_words(self) -> list[str]:
+        """Name of each mix, with the number of its vessels once it is known."""
+        names = self.mixes["name"].where(self.mixes["name"].notna(), "").astype(str)
+        if self.blinded:
+            return list(names)
+        counts = self.vessels["mix"].value_counts()
+        words = [counts.get(mix, 0) for mix in self.mixes["mix"]]
+        return [f"{name}, {n} vessels" for name, n in zip(names, words, strict=True)]

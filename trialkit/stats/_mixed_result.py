@@ -15,14 +15,15 @@ from ._mixed_fit import Search, variances
 from ._mixed_influence import one_step_without
 from ._mixed_quadrature import Spread
 from .estimate import check_conf_level
+from .shown import Shown
 
 METHOD = "log-normal with random clusters, restricted likelihood, Satterthwaite"
 METHOD_OPEN = "log-normal with random clusters, likelihood ratio"
 LEVELS = ("within a cell", "between cells", "between clusters")
 
 
-@dataclass(frozen=True, eq=False)
-class MixedAftFit:
+@dataclass(frozen=True, eq=False, repr=False)
+class MixedAftFit(Shown):
     """A clustered fit, as `fit_mixed_aft` returns it.
 
     Attributes
@@ -242,6 +243,11 @@ class MixedAftFit:
         moved = one_step_without(self._search, self.location[placed], self._theta)
         names = [g for g, here in zip(self.groups, placed, strict=True) if here]
         return pd.DataFrame(hours_of(moved), index=list(self.clusters), columns=names)
+
+    def __str__(self) -> str:
+        times = self.typical_time(0.95)
+        told = (f"{row.group}: {row.estimate:.3g}" for row in times.itertuples())
+        return f"log-normal with random clusters; typical times {', '.join(told)}"
 
     def tidy(self, conf_level: float = 0.95) -> pd.DataFrame:
         """Typical time and new batch of each group, one below the other.

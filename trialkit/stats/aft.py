@@ -16,6 +16,7 @@ from . import _limits
 from ._batch import BatchFit, fit_aft_batch
 from ._intervals import check_intervals, group_codes, hours_of
 from .estimate import check_conf_level
+from .shown import Shown
 from .turnbull import fit_turnbull
 
 __all__ = ["AftFit", "fit_aft"]
@@ -23,8 +24,8 @@ __all__ = ["AftFit", "fit_aft"]
 EXACT_METHOD = "exact binomial: no degrees of freedom for a scale"
 
 
-@dataclass(frozen=True, eq=False)
-class AftFit:
+@dataclass(frozen=True, eq=False, repr=False)
+class AftFit(Shown):
     """Accelerated failure time fit, as `fit_aft` returns it: log time = location + scale x noise.
 
     Attributes

@@ -10,10 +10,11 @@ from numpy.typing import ArrayLike
 from scipy.stats import nct, t
 
 from .estimate import check_conf_level
+from .shown import Shown
 
 
 @dataclass(frozen=True)
-class LimitsOfAgreement:
+class LimitsOfAgreement(Shown):
     """Mean difference and the limits that hold most single differences.
 
     Attributes

@@ -9,12 +9,13 @@ from numpy.typing import ArrayLike
 from scipy.stats import t
 
 from .estimate import Estimate
+from .shown import Shown
 
 REPEATABILITY_FACTOR = 1.959964 * np.sqrt(2)  # ISO 5725-6: the limit is 2.8 s_r
 
 
 @dataclass(frozen=True)
-class VarianceComponents:
+class VarianceComponents(Shown):
     """Between-unit and within-unit variance by the analysis of variance.
 
     Attributes

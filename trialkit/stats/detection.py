@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 from scipy.stats import norm, t
 
 from .components import variance_components
+from .shown import Shown
 
 __all__ = ["DetectionLimits", "detection_limits"]
 
@@ -17,7 +18,7 @@ ERROR = 0.05
 
 
 @dataclass(frozen=True)
-class DetectionLimits:
+class DetectionLimits(Shown):
     """What a method can tell from nothing, in the unit of the blanks, above their mean.
 
     Attributes

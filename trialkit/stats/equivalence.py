@@ -11,10 +11,11 @@ from scipy.stats import t
 from statsmodels.stats.weightstats import DescrStatsW
 
 from .estimate import check_conf_level
+from .shown import Shown
 
 
 @dataclass(frozen=True)
-class Equivalence:
+class Equivalence(Shown):
     """Whether a mean difference lies within a margin.
 
     Attributes

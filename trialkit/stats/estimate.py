@@ -8,11 +8,13 @@ from dataclasses import dataclass
 import pandas as pd
 from statsmodels.stats.proportion import proportion_confint
 
+from trialkit.stats.shown import Shown
+
 __all__ = ["Estimate", "proportion_exact"]
 
 
 @dataclass(frozen=True)
-class Estimate:
+class Estimate(Shown):
     """One estimate with its confidence limits, unit and method.
 
     A limit that the data cannot place is ``inf`` (or 0 on the other side), never NaN,

@@ -11,10 +11,11 @@ from scipy.special import logit
 
 from ._logistic_profile import profile_interval
 from .logistic import LogisticFit
+from .shown import Shown
 
 
 @dataclass(frozen=True)
-class FiellerInterval:
+class FiellerInterval(Shown):
     """A ratio's interval; `g` below 1 means that the denominator is told from zero."""
 
     estimate: float

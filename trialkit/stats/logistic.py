@@ -16,10 +16,11 @@ from statsmodels.tools.sm_exceptions import PerfectSeparationWarning
 
 from ._logistic_profile import LogisticData, fit_penalised, profile_deviance, profile_interval
 from .separation import Separation, find_separation
+from .shown import Shown
 
 
 @dataclass(frozen=True)
-class LogisticFit:
+class LogisticFit(Shown):
     """A fitted logistic model.
 
     Attributes

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 from statsmodels.imputation.ros import impute_ros
 
 from .aft import AftFit, fit_aft
+from .shown import Shown
 
 __all__ = ["NondetectFit", "RosSummary", "fit_nondetects", "half_limit_mean", "ros_summary"]
 
@@ -19,7 +20,7 @@ MOST_CENSORED = 0.8
 
 
 @dataclass(frozen=True)
-class NondetectFit:
+class NondetectFit(Shown):
     """Lognormal amounts, some known only to lie below a limit.
 
     Attributes
@@ -133,7 +134,7 @@ def _invert(values) -> np.ndarray:
 
 
 @dataclass(frozen=True)
-class RosSummary:
+class RosSummary(Shown):
     """Mean, standard deviation and median by regression on order statistics.
 
     Attributes

@@ -14,12 +14,13 @@ from ._cumulative import OrdinalData, cuts_of, information, maximise, row_loglik
 from ._logistic_profile import profile_limit
 from .estimate import check_conf_level
 from .separation import Separation, find_separation
+from .shown import Shown
 
 SIDE = {"+inf": np.inf, "-inf": -np.inf, "either side": np.inf}
 
 
 @dataclass(frozen=True)
-class OrdinalFit:
+class OrdinalFit(Shown):
     """A fitted proportional-odds model: logit P(score > cut) rises with the coefficients.
 
     Attributes

@@ -14,6 +14,7 @@ from ._cumulative import OrdinalData, maximise
 from ._logistic_profile import profile_limit
 from .estimate import check_conf_level
 from .ordinal import OrdinalFit, fit_ordinal
+from .shown import Shown
 
 __all__ = ["OrdinalContrast", "ordinal_contrast"]
 
@@ -25,7 +26,7 @@ TINY = 1e-4
 
 
 @dataclass(frozen=True)
-class OrdinalContrast:
+class OrdinalContrast(Shown):
     """Odds of a higher score in the second group over the first.
 
     Attributes

@@ -14,12 +14,13 @@ import pandas as pd
 
 from . import _own_scale
 from .aft import AftFit, fit_aft
+from .shown import Shown
 
 __all__ = ["OwnScaleFit", "fit_own_scales"]
 
 
-@dataclass(frozen=True, eq=False)
-class OwnScaleFit:
+@dataclass(frozen=True, eq=False, repr=False)
+class OwnScaleFit(Shown):
     """Fit with a scale of each group's own, as `fit_own_scales` returns it.
 
     Attributes

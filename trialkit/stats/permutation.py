@@ -10,6 +10,7 @@ import pandas as pd
 
 from trialkit.stats._distance import Measure
 from trialkit.stats._shuffles import arrangements, count_sums, draw_sums, group_sums
+from trialkit.stats.shown import Shown
 
 __all__ = ["PermutationTest", "permutation_test", "smallest_p_value"]
 
@@ -23,7 +24,7 @@ _SIDES = {"two-sided": slice(None), "less": slice(0, 1), "greater": slice(1, 2)}
 
 
 @dataclass(frozen=True)
-class PermutationTest:
+class PermutationTest(Shown):
     """The answer of one permutation test.
 
     Attributes

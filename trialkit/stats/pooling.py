@@ -15,6 +15,7 @@ from scipy import optimize, stats
 from statsmodels.stats.meta_analysis import combine_effects
 
 from .estimate import check_conf_level
+from .shown import Shown
 
 __all__ = ["BETWEEN_METHODS", "PooledFit", "pool_estimates"]
 
@@ -23,8 +24,8 @@ _STATSMODELS = {"dersimonian-laird": "chi2", "paule-mandel": "iterated"}
 BETWEEN_METHODS = ("reml", *_STATSMODELS, "none")
 
 
-@dataclass(frozen=True, eq=False)
-class PooledFit:
+@dataclass(frozen=True, eq=False, repr=False)
+class PooledFit(Shown):
     """Estimates of several studies, pooled.
 
     Parameters
@@ -44,6 +45,13 @@ class PooledFit:
     between: str
     between_variance: float
     guard: bool = True
+
+    def __str__(self) -> str:
+        low, high = self.interval(0.95)
+        return (
+            f"mean {self.mean:.3g} (95% CI {low:.3g} to {high:.3g}; {len(self.estimates)} studies, "
+            f"{self.between}, Hartung-Knapp)"
+        )
 
     @property
     def weights(self) -> np.ndarray:

@@ -8,11 +8,13 @@ import numpy as np
 from scipy.linalg import LinAlgError
 from scipy.optimize import linprog
 
+from trialkit.stats.shown import Shown
+
 TOLERANCE = 1e-6  # of a coefficient kept within -1..1
 
 
 @dataclass(frozen=True)
-class Separation:
+class Separation(Shown):
     """Which terms of a logistic model the data push to infinity.
 
     Attributes

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from ._batch import fit_aft_batch
 from ._own_scale import can_shrink, simulated_like, spread_deviance
 from .aft import AftFit
+from .shown import Shown
 
 __all__ = ["SpreadTest", "equal_spread_test"]
 
 
 @dataclass(frozen=True)
-class SpreadTest:
+class SpreadTest(Shown):
     """Result of `equal_spread_test`.
 
     Attributes

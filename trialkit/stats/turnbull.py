@@ -15,6 +15,7 @@ import pandas as pd
 from ._emicm import cover, maximise
 from ._intervals import check_intervals, check_weights, group_codes, informative
 from .estimate import check_conf_level, proportion_exact
+from .shown import Shown
 
 __all__ = ["TurnbullFit", "fit_turnbull"]
 
@@ -81,8 +82,8 @@ def _first(times: np.ndarray, reached, otherwise: float) -> float:
     return float(times[low]) if low < len(times) else otherwise
 
 
-@dataclass(frozen=True, eq=False)
-class TurnbullFit:
+@dataclass(frozen=True, eq=False, repr=False)
+class TurnbullFit(Shown):
     """Maximum likelihood distribution of each group, as `fit_turnbull` returns it.
 
     Attributes
