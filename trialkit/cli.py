@@ -4,6 +4,7 @@ import gc
 import json
 import shutil
 import sys
+import time
 import traceback
 from contextlib import contextmanager
 from pathlib import Path
@@ -251,23 +252,28 @@ def verify(bundle):
 @cli.command()
 @click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="Where it goes.")
-@click.option("--scale", is_flag=True, help="Print the spread that a trial.toml may borrow.")
+@click.option("--scale", is_flag=True, help="Write the spread that a trial.toml may borrow.")
+@click.option("--jobs", type=int, help="Processes that read [1; with 100 sources or more, all].")
 @force_option
 @paper_option
-def pool(sources, out, scale, force, paper):
+def pool(sources, out, scale, jobs, force, paper):
     """Pool trials: SOURCES are trial folders, or zips that bundle made.
 
-    A source that can't be read is named and left out; the exit code is then 1.
-    """
-    from trialkit.analysis.borrowed_scale import scale_toml
-    from trialkit.pool import describe_pool
-    from trialkit.publish_pool import publish_pool
+    To pool all folders and zips that lie in one place: trialkit pool trials/* --out pooled
 
+    The same trial given twice, as a folder and as a zip, counts once. A source that can't be read
+    is named and left out, the rest is pooled, and the exit code is 1.
+    """
+    from trialkit.pool import describe_pool, time_taken
+    from trialkit.publish_pool import SCALE_FILE, publish_pool
+
+    begun = time.perf_counter()
     with user_errors():
-        results = publish_pool(sources, out, force=force, paper=paper)
-        click.echo(describe_pool(results))
-        if scale:
-            click.echo(scale_toml(results))
+        results = publish_pool(sources, out, force=force, paper=paper, n_jobs=jobs, scale=scale)
+    click.echo(describe_pool(results))
+    if scale:
+        click.echo((out / SCALE_FILE).read_text(encoding="utf-8"))
+    click.echo(time_taken(len(sources), time.perf_counter() - begun), err=True)
     click.echo(f"{out / 'report.pdf'}")
     if results.meta["n_unread"]:
         raise click.exceptions.Exit(EXIT_REFUSED)

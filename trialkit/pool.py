@@ -18,8 +18,16 @@ from trialkit.analysis.results import Results
 from trialkit.records.read import read_trial
 from trialkit.records.trial import TrialDataError
 
-__all__ = ["describe_pool", "named_paths", "pool_folders", "read_records"]
+__all__ = [
+    "describe_pool",
+    "distinct_names",
+    "named_paths",
+    "pool_folders",
+    "read_records",
+    "time_taken",
+]
 
+_MANY = 100  # sources from which on the time per 1,000 says something
 INPUTS = "trial"  # where a bundle keeps the trial folder
 
 
@@ -97,14 +105,48 @@ def read_records(paths: Iterable[str | Path], *, n_jobs: int | None = None):
     """
     from joblib import Parallel, delayed
 
+    paths = [Path(path) for path in paths]
+    named = zip(paths, distinct_names(paths), strict=True)
     run = Parallel(n_jobs=n_jobs, return_as="generator")
     records, skipped = [], []
-    for found in run(delayed(_read)(str(path)) for path in paths):
+    for found in run(delayed(_read)(path, name) for path, name in named):
         if isinstance(found, TrialRecord):
             records.append(found)
         else:
             skipped.append(found)
     return records, skipped
+
+
+def distinct_names(paths: Iterable[str | Path]) -> list[str]:
+    """The names of files or folders, with as many folders above as tell them apart.
+
+    Parameters
+    ----------
+    paths : iterable of str or pathlib.Path
+        Files or folders.
+
+    Returns
+    -------
+    list of str
+        In the order of the paths.
+
+    Examples
+    --------
+    >>> distinct_names(["a/1", "a/2", "b/2"])
+    ['1', 'a/2', 'b/2']
+    """
+    full = [Path(path).resolve() for path in paths]
+    groups: dict[str, set[Path]] = {}
+    for path in full:
+        groups.setdefault(path.name, set()).add(path)
+    return [_tail(path, groups[path.name]) for path in full]
+
+
+def _tail(path: Path, alike: set[Path]) -> str:
+    kept = 1
+    while len({other.parts[-kept:] for other in alike}) < len(alike):
+        kept += 1
+    return "/".join(path.parts[-kept:])
 
 
 def named_paths(folders: str, folders_file: str = "") -> list[str]:
@@ -148,13 +190,15 @@ def describe_pool(results: Results) -> str:
 
     Examples
     --------
-    >>> print(describe_pool(pool_folders(["data/demo/harbour", "data/demo/rerun"])).splitlines()[0])
-    2 trials pooled: 33 vessels, 6 mixes; criterion clarity.
+    >>> found = pool_folders(["data/demo/harbour", "data/demo/rerun"])
+    >>> print(describe_pool(found).splitlines()[0])  # doctest: +ELLIPSIS
+    2 trials pooled: 33 vessels, 6 mixes; criterion clarity; what counts as clear: ...
     """
     meta = results.meta
     lines = [
-        f"{meta['n_trials']} trials pooled: {meta['n_vessels']} vessels, {meta['n_mixes']} mixes; "
-        f"criterion {meta['criterion']}."
+        f"{_counted(meta['n_trials'], 'trial')} pooled: {_counted(meta['n_vessels'], 'vessel')}, "
+        f"{meta['n_mixes']} mix{'es' if meta['n_mixes'] > 1 else ''}; "
+        f"criterion {meta['criterion']}; what counts as clear: {meta['definition']}."
     ]
     rows = results["left_out"].itertuples()
     lines += [f"Left out: {row.source} ({row.item}): {row.message}" for row in rows]
@@ -166,8 +210,32 @@ def describe_pool(results: Results) -> str:
     return "\n".join(lines)
 
 
+def time_taken(n: int, seconds: float) -> str:
+    """How long it took, in words; the rate too where it isn't mostly the start.
+
+    Parameters
+    ----------
+    n : int
+        Sources.
+    seconds : float
+        Time in all.
+
+    Returns
+    -------
+    str
+        A line.
+
+    Examples
+    --------
+    >>> time_taken(20, 5.2), time_taken(5000, 100.0)
+    ('20 sources in 5 s.', '5,000 sources in 100 s, 20 s per 1,000.')
+    """
+    rate = f", {1000 * seconds / n:.0f} s per 1,000" if n >= _MANY else ""
+    return f"{n:,} source{'' if n == 1 else 's'} in {seconds:.0f} s{rate}."
+
+
 def _batch_words(row, level: str) -> str:
-    counts = f"({row.n_trials} trials, {row.n} vessels)"
+    counts = f"({_counted(row.n_trials, 'trial')}, {_counted(row.n, 'vessel')})"
     if row.estimate == float("inf"):
         return f"never seen clear; a new batch takes more than {row.conf_low:.3g} h {counts}"
     return (
@@ -176,11 +244,10 @@ def _batch_words(row, level: str) -> str:
     )
 
 
-def _read(path: str) -> TrialRecord | tuple[str, str]:
+def _read(path: Path, name: str) -> TrialRecord | tuple[str, str]:
     """The record of one trial, or its name with the reason why there is none."""
-    name = Path(path).name or Path(path).resolve().name
     try:
-        with _folder_of(Path(path)) as folder:
+        with _folder_of(path) as folder:
             return record_trial(read_trial(folder), name)
     except TrialDataError as error:
         refused = error.problems[error.problems["level"] == "refuse"]
@@ -190,6 +257,10 @@ def _read(path: str) -> TrialRecord | tuple[str, str]:
     except Exception as error:
         # One trial must not stop thousands; the kind of fault is named so that it can be reported.
         return name, f"fault of the kit while reading it ({type(error).__name__}: {error})"
+
+
+def _counted(n: int, what: str) -> str:
+    return f"{n} {what}{'' if n == 1 else 's'}"
 
 
 def _reason(problem, n: int) -> str:

@@ -9,9 +9,19 @@ from trialkit.publish import refuse_taken, shipped, whole_or_nothing, write_mani
 __all__ = ["publish_pool"]
 
 NOTEBOOK = "pooled.ipynb"
+SCALE_FILE = "scale.toml"
+MANY = 100  # sources from which on starting more processes pays
 
 
-def publish_pool(sources: Sequence[Path], out: Path, *, force: bool = False, paper: str = "a4"):
+def publish_pool(
+    sources: Sequence[Path],
+    out: Path,
+    *,
+    force: bool = False,
+    paper: str = "a4",
+    n_jobs: int | None = None,
+    scale: bool = False,
+):
     """What was found in the trials, whose report is then in `out`.
 
     Parameters
@@ -25,6 +35,10 @@ def publish_pool(sources: Sequence[Path], out: Path, *, force: bool = False, pap
         Replace an earlier report there.
     paper : str
         "a4" or "us-letter".
+    n_jobs : int, optional
+        Processes that read; -1 for all, None for one with few trials and all with many.
+    scale : bool
+        Whether scale.toml, the spread that another trial.toml may borrow, is written as well.
 
     Returns
     -------
@@ -38,17 +52,24 @@ def publish_pool(sources: Sequence[Path], out: Path, *, force: bool = False, pap
     click.ClickException
         If the place is taken.
     """
+    from trialkit.analysis.borrowed_scale import scale_toml
     from trialkit.analysis.results import read_results
     from trialkit.report.render import render_report
     from trialkit.report.run import NotebookFailed, run_notebook
 
     refuse_taken(out, force)
     paths = sorted({str(source.resolve()) for source in sources})
+    if n_jobs is None:
+        n_jobs = -1 if len(paths) >= MANY else 1
     with tempfile.TemporaryDirectory() as scratch, whole_or_nothing(out.resolve()) as partial:
         listed = Path(scratch) / "sources.txt"
         listed.write_text("\n".join(paths) + "\n", encoding="utf-8")
-        where = {"folders_file": str(listed)}
-        options = {"parameters": where, "cwd": partial, "shown": {"folders_file": listed.name}}
+        # The number of processes changes no result, so that the copy shows the usual one.
+        options = {
+            "parameters": {"folders_file": str(listed), "n_jobs": n_jobs},
+            "cwd": partial,
+            "shown": {"folders_file": listed.name, "n_jobs": 1},
+        }
         try:
             executed = run_notebook(shipped("notebooks") / NOTEBOOK, partial / NOTEBOOK, **options)
         except NotebookFailed as failure:
@@ -56,5 +77,8 @@ def publish_pool(sources: Sequence[Path], out: Path, *, force: bool = False, pap
                 raise ValueError(failure.message) from failure
             raise
         render_report(executed, partial, paper=paper, html=True)
+        results = read_results(partial)
+        if scale:
+            (partial / SCALE_FILE).write_text(scale_toml(results), encoding="utf-8")
         write_manifest(partial)
-    return read_results(out)
+    return results

@@ -3,7 +3,6 @@
 import json
 import os
 import shutil
-import zipfile
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,6 +10,7 @@ import joblib
 import numpy as np
 import pandas as pd
 import pytest
+from click.testing import CliRunner
 
 import trialkit as tk
 from trialkit.analysis.rerun_flags import CLOSE, close_agreement, trial_flags
@@ -18,6 +18,7 @@ from trialkit.analysis.rerun_influence import leave_one_out
 from trialkit.analysis.rerun_join import join_trials
 from trialkit.analysis.rerun_pairs import pooled_pairs
 from trialkit.analysis.rerun_patterns import last_digit_p_value, reading_patterns
+from trialkit.cli import cli
 from trialkit.pool import read_records
 from trialkit.stats.mixed_aft import fit_mixed_aft
 
@@ -110,6 +111,17 @@ def test_the_same_trial_twice_counts_once(records):
     assert len(joined.trials) == 3
     out = joined.left_out.iloc[0]
     assert (out["source"], out["message"]) == ("harbour", "the same files as copy")
+
+
+def test_a_trial_whose_readings_were_changed_is_not_counted_twice(records):
+    """A folder that was corrected after its bundle was made is still the same trial."""
+    changed = replace(records[1], source="rerun.zip", digest="other")
+    for order in ([*records, changed], [changed, *records]):
+        joined = join_trials(order)
+        assert len(joined.trials) == 3
+        assert (
+            "Only rerun counts" in joined.left_out.set_index("source").loc["rerun.zip", "message"]
+        )
 
 
 @pytest.mark.parametrize(
@@ -294,14 +306,53 @@ def test_a_corrupt_folder_is_named_and_the_rest_pooled(tmp_path):
     assert "Left out: broken" in tk.describe_pool(found)
 
 
-def test_a_zip_is_as_good_as_its_folder(tmp_path):
-    path = tmp_path / "rerun.zip"
-    with zipfile.ZipFile(path, "w") as archive:
-        for file in sorted(Path("data/demo/rerun").iterdir()):
-            archive.write(file, f"trial/{file.name}")
-    found = tk.pool_folders([DEMO[0], path, DEMO[2]])
-    same = tk.pool_folders(DEMO)
-    pd.testing.assert_frame_equal(found["pooled_times"], same["pooled_times"])
+@pytest.fixture(scope="module")
+def among_bundles(tmp_path_factory):
+    """Folders and bundles of them in one place, one bundle cut short."""
+    place = tmp_path_factory.mktemp("many")
+    for folder in map(Path, DEMO):
+        ignored = shutil.ignore_patterns("out")
+        shutil.copytree(folder, place / folder.name, ignore=ignored)
+    tk.bundle_trial(place / "rerun", place / "rerun.zip")
+    shutil.make_archive(place / "single", "zip", place / "single")  # zipped by hand
+    shutil.rmtree(place / "single")
+    whole = (place / "rerun.zip").read_bytes()
+    (place / "cut.zip").write_bytes(whole[: len(whole) // 2])
+    return place
+
+
+def test_the_command_pools_folders_with_bundles(among_bundles, results, tmp_path):
+    """One corrupt bundle is named, the trial given twice counts once, order changes no byte."""
+    sources = sorted(map(str, among_bundles.iterdir()))
+    told = []
+    for name, order, jobs in (("a", sources, "1"), ("b", sources[::-1], "2")):
+        out = tmp_path / name
+        command = ["pool", *order, "--out", str(out), "--scale", "--jobs", jobs]
+        told.append(CliRunner().invoke(cli, command))
+        assert told[-1].exit_code == 1
+    assert told[0].stdout.replace(str(tmp_path / "a"), "") == told[1].stdout.replace(
+        str(tmp_path / "b"), ""
+    )
+    assert "Left out: cut.zip (trial): cut.zip is not a sound zip" in told[0].stdout
+    assert "Left out: rerun.zip (trial): the same files as rerun" in told[0].stdout
+    assert "5 sources in " in told[0].stderr
+    files = sorted(path.name for path in (tmp_path / "a").iterdir())
+    assert "scale.toml" in files
+    assert "report.pdf" in files
+    for file in files:
+        assert (tmp_path / "a" / file).read_bytes() == (tmp_path / "b" / file).read_bytes(), file
+    found = tk.read_results(tmp_path / "a")
+    assert found.meta["n_unread"] == 1
+    pd.testing.assert_frame_equal(
+        found["pooled_times"], results["pooled_times"], check_dtype=False, rtol=1e-12
+    )
+
+
+def test_trials_of_one_name_are_told_apart(tmp_path):
+    for place, demo in (("kitchen", DEMO[2]), ("school", DEMO[1])):
+        shutil.copytree(demo, tmp_path / place / "trial", ignore=shutil.ignore_patterns("out"))
+    found, _ = read_records([tmp_path / "kitchen" / "trial", tmp_path / "school" / "trial"])
+    assert [record.source for record in found] == ["kitchen/trial", "school/trial"]
 
 
 def test_none_readable_is_an_error(tmp_path):

@@ -123,15 +123,22 @@ def join_trials(records: list[TrialRecord], rules: PoolingRules | None = None) -
 
 def _once(records: list[TrialRecord]):
     """Each trial once, in the order of start, title and content."""
-    ordered = sorted(records, key=lambda r: (r.start, r.title, r.digest, r.source))
-    kept, left_out, seen = [], [], {}
+    ordered = sorted(records, key=lambda r: (r.start, r.title, r.source, r.digest))
+    kept, left_out, same, plans = [], [], {}, {}
     for record in ordered:
-        if record.digest in seen:
-            words = f"the same files as {seen[record.digest]}"
-            left_out.append((record.source, "trial", words))
+        plan = (record.start, record.title, record.vessels)
+        if record.digest in same:
+            words = f"the same files as {same[record.digest]}"
+        elif plan in plans:
+            words = (
+                f"the trial of {plans[plan]} with other readings: title, start and vessels are the "
+                f"same. Only {plans[plan]} counts; give the one that is right"
+            )
         else:
-            seen[record.digest] = record.source
+            same[record.digest] = plans[plan] = record.source
             kept.append(record)
+            continue
+        left_out.append((record.source, "trial", words))
     return kept, left_out
 
 

@@ -28,6 +28,8 @@ class TrialRecord:
         SHA-256 over the trial's files: the same trial twice has the same.
     title, start : str
         From trial.toml.
+    vessels : tuple of str
+        Codes of the vessels, sorted.
     blinded : bool
         Whether the mixes are still unknown.
     window_h : float
@@ -52,6 +54,7 @@ class TrialRecord:
     digest: str
     title: str
     start: str
+    vessels: tuple[str, ...]
     blinded: bool
     window_h: float
     schedule_h: tuple[float, ...]
@@ -95,6 +98,7 @@ def record_trial(trial: Trial, source: str = "") -> TrialRecord:
         digest=_digest(trial),
         title=trial.protocol.title,
         start=trial.protocol.start.isoformat(),
+        vessels=tuple(sorted(trial.vessels["vessel"])),
         blinded=trial.blinded,
         window_h=float(trial.protocol.window_h),
         schedule_h=tuple(trial.protocol.schedule_h),
