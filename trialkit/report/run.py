@@ -49,7 +49,7 @@ def run_notebook(
     *,
     parameters: Mapping[str, Any],
     cwd: str | Path,
-    shown: Mapping[str, str] | None = None,
+    shown: Mapping[str, Any] | None = None,
     ready: Callable[[], Any] | None = None,
 ) -> Path:
     """
@@ -68,7 +68,7 @@ def run_notebook(
         Values for names in the cell tagged ``parameters``.
     cwd : str or Path
         Folder that the cells work in.
-    shown : mapping of str to str, optional
+    shown : mapping, optional
         For some parameters, what the copy shows in place of the value: a path of this machine
         belongs in no file that is published, and would differ elsewhere.
     ready : callable, optional
@@ -229,7 +229,7 @@ def _progress(notebook: Path) -> Iterator[Any]:
             print("\r\x1b[K", end="", file=sys.stderr, flush=True)
 
 
-def _clean_text(notebook: Any, shown: Mapping[str, str]) -> str:
+def _clean_text(notebook: Any, shown: Mapping[str, Any]) -> str:
     """The notebook's JSON without what differs from run to run."""
     import nbformat
 
@@ -243,6 +243,6 @@ def _clean_text(notebook: Any, shown: Mapping[str, str]) -> str:
     return nbformat.writes(notebook)
 
 
-def _shown(line: str, shown: Mapping[str, str]) -> str:
+def _shown(line: str, shown: Mapping[str, Any]) -> str:
     name = line.partition(" = ")[0]
     return f"{name} = {json.dumps(shown[name], ensure_ascii=False)}" if name in shown else line
