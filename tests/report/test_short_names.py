@@ -78,7 +78,9 @@ def test_tables_keep_the_whole_name():
     assert pair_table.comparison_table(long_named()).rows[0][1] == LONG
 
 
-@pytest.mark.parametrize("name", [LONG, "x" * 29, "水" * 30, "Fir " + "🌲" * 9, "Ω" * 60])
+@pytest.mark.parametrize(
+    "name", [LONG, "x" * 29, "水" * 15, "ꦱ" * 30, "Fir " + "🌲" * 13, "Ω" * 60]
+)
 def test_no_short_name_is_longer_than_told(name):
     short = shorten(name)
     assert len(short) <= MOST
@@ -88,7 +90,15 @@ def test_no_short_name_is_longer_than_told(name):
 
 
 def test_name_that_fits_is_left_alone():
-    assert shorten("x" * MOST) == "x" * MOST
+    for name in ("x" * MOST, "水" * (MOST // 2), "Fir 🌲", "Z\u0308" * MOST, "नी" * (MOST // 2)):
+        assert shorten(name) == name
+
+
+@pytest.mark.parametrize("sign", ["Z\u0308", "क्षे", "👩\u200d🔬", "👍🏽", "🇯🇵", "❤\ufe0f", "น้ำ"])
+def test_sign_of_several_characters_is_cut_nowhere(sign):
+    short = shorten(sign * 40)
+    assert short.count("…") == 1
+    assert short.replace("…", "").replace(sign, "") == ""
 
 
 def test_names_that_differ_in_their_middle_are_told_apart_by_code():
@@ -108,3 +118,13 @@ def test_long_claim_has_two_lines():
     block = decisions.claims_figure(changed(weighed(), "claims", text=[text] * 3))
     assert all(left >= 0 for _, left in left_ends(block.svg))
     assert text in block.alt
+
+
+def test_claim_without_spaces_has_two_lines_of_half_as_many_signs():
+    lines = claim_lines(
+        "海盐混合一号是在一小时内清澈的并且比试验中的所有其他混合物都更早变得清澈"
+    ).splitlines()
+    assert [len(line) for line in lines] == [20, 16]
+    assert claim_lines("海盐 is clear within the hour, 海盐 is clear within") == (
+        "海盐 is clear within the hour, 海盐 is\nclear within"
+    )

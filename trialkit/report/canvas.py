@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
 from .fonts import FALLBACK, FAMILY, font_folder, printable
+from .lettering import lettered, register
 
 INK, SOFT, RULE, SHADE = "#1b1f24", "#5b6470", "#d5dae1", "#e9ecf0"
 WIDTH_IN = 6.5
@@ -110,12 +110,13 @@ def to_svg(figure: Any) -> str:
     """
     from matplotlib.backends.backend_svg import FigureCanvasSVG
 
-    # Arrange once and draw once: `savefig` would do both twice.
-    figure.get_layout_engine().execute(figure)
-    figure.set_layout_engine("none")
     file = io.StringIO()
     nothing = dict.fromkeys(("Date", "Creator", "Format", "Type"))
-    FigureCanvasSVG(figure).print_svg(file, metadata=nothing)
+    with lettered(figure):
+        # Arrange once and draw once: `savefig` would do both twice.
+        figure.get_layout_engine().execute(figure)
+        figure.set_layout_engine("none")
+        FigureCanvasSVG(figure).print_svg(file, metadata=nothing)
     text = file.getvalue()
     return text[text.index("<svg") :]
 
@@ -278,12 +279,9 @@ def beside_corner(axes: Any, right_pt: float = 5, up_pt: float = 9) -> Any:
     return axes.transAxes + ScaledTranslation(right_pt / 72, up_pt / 72, scale)
 
 
-@cache
 def _register_fonts() -> None:
-    from matplotlib import font_manager
-
     for path in sorted(font_folder().glob("*.ttf")):
-        font_manager.fontManager.addfont(path)
+        register(path)
 
 
 def _round_step(rough: float) -> float:

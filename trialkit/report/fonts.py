@@ -4,10 +4,16 @@ import unicodedata
 from functools import cache
 from pathlib import Path
 
+from .letters import characters, letters_for, letters_of
+
 FAMILY = "Source Sans 3"
 FALLBACK = "DejaVu Sans"
 
 _FOLDER = Path(__file__).parent / "fonts"
+
+# They have no shape but give one to their neighbours, or keep them in order: joiners, direction
+# marks, isolates, and the choice between a sign as text or as a picture.
+_SHAPELESS = frozenset("\u200c\u200d\u200e\u200f\u2068\u2069\ufe0e\ufe0f")
 
 
 def font_folder() -> Path:
@@ -28,7 +34,7 @@ def font_folder() -> Path:
 
 def fallback_folder() -> Path:
     """
-    Folder of the typeface that stands in for letters that the first one lacks.
+    Folder of the typeface of last resort, for signs that no other one has.
 
     It comes with matplotlib, so every installation holds the same files.
 
@@ -46,9 +52,76 @@ def fallback_folder() -> Path:
     return Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 
 
+def font_families(text: str) -> list[str]:
+    """
+    Names of the typefaces that a text needs, the report's own first.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> font_families("Alder ≤ 3 h"), font_families("אלון ⇋")
+    (['Source Sans 3'], ['Source Sans 3', 'Trialkit Hebrew', 'DejaVu Sans'])
+    """
+    if is_plain(text):
+        return [FAMILY]
+    last = [FALLBACK] if needs_fallback(text) else []
+    return [FAMILY, *(letters.family for letters in letters_for(text)), *last]
+
+
+def font_folders(text: str) -> list[Path]:
+    """
+    Folders of the typefaces that a text needs.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    list of Path
+
+    Examples
+    --------
+    >>> [folder.name for folder in font_folders("Alder 海")]
+    ['fonts', 'han']
+    """
+    if is_plain(text):
+        return [font_folder()]
+    last = [fallback_folder()] if needs_fallback(text) else []
+    return [font_folder(), *(letters.folder for letters in letters_for(text)), *last]
+
+
+def is_plain(text: str) -> bool:
+    """
+    Whether the report's own typeface alone can show a text, letter by letter.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    bool
+        False also for a letter with a combining mark, which is set as one shape of two.
+
+    Examples
+    --------
+    >>> is_plain("Żółw ≤ Δ"), is_plain("Z\u0308al"), is_plain("水")
+    (True, False, False)
+    """
+    return all(map(_is_plain, set(text)))
+
+
 def needs_fallback(text: str) -> bool:
     """
-    Whether the report's own typeface lacks a character of a text.
+    Whether a text has a character that only the typeface of last resort holds.
 
     Parameters
     ----------
@@ -60,10 +133,10 @@ def needs_fallback(text: str) -> bool:
 
     Examples
     --------
-    >>> needs_fallback("Alder ≤ 3 h"), needs_fallback("אלון")
-    (False, True)
+    >>> needs_fallback("Alder ≤ 3 h"), needs_fallback("אלון"), needs_fallback("⇋")
+    (False, False, True)
     """
-    return not _plain(text) and any(ord(char) not in _own() for char in text)
+    return any(map(_is_last, set(text)))
 
 
 def printable(text: str) -> str:
@@ -83,12 +156,11 @@ def printable(text: str) -> str:
 
     Examples
     --------
-    >>> printable("Fir 🌲"), printable("水"), printable("Ωmega")
-    ('Fir [evergreen tree]', '[U+6C34]', 'Ωmega')
+    >>> printable("Fir 🌲 水"), printable("ꦱ"), printable("Ωmega")
+    ('Fir 🌲 水', '[U+A9B1]', 'Ωmega')
     """
-    if _plain(text):
-        return text
-    return "".join(char if _known(char) else _spelled(char) for char in text)
+    lost = {ord(char): _spelled(char) for char in set(text) if not _known(char)}
+    return text.translate(lost) if lost else text
 
 
 def unprintable(text: str) -> list[str]:
@@ -105,25 +177,32 @@ def unprintable(text: str) -> list[str]:
 
     Examples
     --------
-    >>> unprintable("水 and 木 and 水")
-    ['水', '木']
+    >>> unprintable("ꦱ and 水 and ꦏ and ꦱ")
+    ['ꦱ', 'ꦏ']
     """
-    if _plain(text):
-        return []
-    return [char for char in dict.fromkeys(text) if not _known(char) and _spelled(char)]
+    lost = {char for char in set(text) if not _known(char) and _spelled(char)}
+    return sorted(lost, key=text.index)
 
 
-def _plain(text: str) -> bool:
+@cache
+def _is_plain(char: str) -> bool:
     # Latin-1 is wholly in the first typeface: most texts need no look at a font file.
-    return all(" " <= char <= "~" or "\xa0" <= char <= "\xff" or char == "\n" for char in text)
+    if " " <= char <= "~" or "\xa0" <= char <= "\xff" or char == "\n":
+        return True
+    return ord(char) in _own() and unicodedata.category(char) not in ("Mn", "Me", "Mc", "Cf")
 
 
+def _is_last(char: str) -> bool:
+    return not (_is_plain(char) or char in _SHAPELESS or ord(char) in _own() or letters_of(char))
+
+
+@cache
 def _known(char: str) -> bool:
-    return char.isspace() or ord(char) in _own() or ord(char) in _fallback()
+    return char.isspace() or not _is_last(char) or ord(char) in _fallback()
 
 
 def _spelled(char: str) -> str:
-    # Joiners, direction marks and variation selectors have no shape to lose.
+    # Marks and controls without a typeface have no shape to lose.
     if unicodedata.category(char) in ("Cf", "Mn"):
         return ""
     if unicodedata.category(char) in ("So", "Sk"):
@@ -131,18 +210,9 @@ def _spelled(char: str) -> str:
     return f"[U+{ord(char):04X}]"
 
 
-@cache
 def _own() -> frozenset[int]:
-    return _characters(_FOLDER / "SourceSans3-Regular.ttf")
+    return characters(_FOLDER / "SourceSans3-Regular.ttf")
 
 
-@cache
 def _fallback() -> frozenset[int]:
-    return _characters(fallback_folder() / "DejaVuSans.ttf")
-
-
-def _characters(path: Path) -> frozenset[int]:
-    from fontTools.ttLib import TTFont
-
-    with TTFont(path, lazy=True) as font:
-        return frozenset(font.getBestCmap())
+    return characters(fallback_folder() / "DejaVuSans.ttf")

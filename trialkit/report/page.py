@@ -10,6 +10,7 @@ from typing import Any
 from .canvas import INK, RULE, SHADE, SOFT
 from .fonts import FAMILY, font_folder
 from .html import block_html, inline_html
+from .web_letters import letter_styles
 
 _WEB_FAMILY = "Trialkit Sans"
 _FACES = (("regular", 400, "normal"), ("semibold", 600, "normal"), ("it", 400, "italic"))
@@ -37,17 +38,19 @@ def document_html(document: dict[str, Any]) -> str:
     Returns
     -------
     str
-        For any width, light or dark, with or without eyes; letters as the reader's machine has
-        them where the page's own typeface lacks them.
+        For any width, light or dark, with or without eyes, with the letters of any script that
+        the report can print.
     """
     title = escape(document["title"])
+    head = _head(document)
     body = "\n".join(map(block_html, document["blocks"]))
+    letters = letter_styles(head + body, _WEB_FAMILY)
     page = (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{title}</title>\n<style>\n{_faces()}{_style()}</style>\n</head>\n<body>\n"
+        f"<title>{title}</title>\n<style>\n{_faces()}{_style()}{letters}</style>\n</head>\n<body>\n"
         '<a class="skip" href="#main">Skip to the evidence</a>\n'
-        f"<header>\n{_head(document)}</header>\n{_contents(document)}"
+        f"<header>\n{head}</header>\n{_contents(document)}"
         f'<main id="main" tabindex="-1">\n{body}\n</main>\n'
         "<footer><p>This page and report.pdf are made from the same document.</p></footer>\n"
         "</body>\n</html>\n"
@@ -59,7 +62,7 @@ def _head(document: dict[str, Any]) -> str:
     question = escape(document["question"])
     lead = f'<p class="question">{question}</p>\n' if question else ""
     cover = block_html(document["cover"]) if document["cover"] else ""
-    return f"{lead}<h1>{escape(document['title'])}</h1>\n{cover}\n"
+    return f"{lead}<h1><bdi>{escape(document['title'])}</bdi></h1>\n{cover}\n"
 
 
 def _contents(document: dict[str, Any]) -> str:

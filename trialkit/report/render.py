@@ -6,7 +6,8 @@ from pathlib import Path
 from typing import Any
 
 from .document import ReportError, read_document
-from .fonts import FALLBACK, FAMILY, fallback_folder, font_folder, needs_fallback, printable
+from .fonts import font_families, font_folders, printable
+from .labels import with_own_labels
 from .missing import with_missing_note
 
 __all__ = ["ReportError", "render_report"]
@@ -80,21 +81,15 @@ def document_pdf(document: dict[str, Any], *, paper: str = "a4") -> bytes:
     """
     import typst
 
-    document = with_missing_note(document)
+    document = with_own_labels(with_missing_note(document))
     text = printable(json.dumps(document, ensure_ascii=False))
-    second = needs_fallback(text)
-    folders = [font_folder(), fallback_folder()] if second else [font_folder()]
-    inputs = {
-        "document": text,
-        "paper": paper,
-        "faces": json.dumps([FAMILY, FALLBACK] if second else [FAMILY]),
-    }
+    inputs = {"document": text, "paper": paper, "faces": json.dumps(font_families(text))}
     template = Path(__file__).with_name("template.typ")
     try:
         return typst.compile(
             str(template),
             root=str(template.parent),
-            font_paths=[str(folder) for folder in folders],
+            font_paths=[str(folder) for folder in font_folders(text)],
             ignore_system_fonts=True,
             sys_inputs=inputs,
             pdf_standards=list(STANDARDS),

@@ -6,6 +6,8 @@ from typing import Any
 
 import pandas as pd
 
+from .direction import isolated
+
 
 def primary(results: Any, criterion: str | None = None) -> str:
     """
@@ -103,7 +105,8 @@ def mix_names(results: Any) -> dict[str, str]:
     """
     mixes = results["mixes"]
     given = mixes["name"] if "name" in mixes else mixes["mix"]
-    names = {m: n.strip() if _is_text(n) else m for m, n in zip(mixes["mix"], given, strict=True)}
+    pairs = zip(mixes["mix"], given, strict=True)
+    names = {mix: isolated(name.strip()) if _is_text(name) else mix for mix, name in pairs}
     shared = [name for name in names.values() if list(names.values()).count(name) > 1]
     return {mix: f"{name} ({mix})" if name in shared else name for mix, name in names.items()}
 
