@@ -15,6 +15,7 @@ from ._likelihood import Intervals, evaluate
 
 MAX_STEPS = 200
 _RIDGE = 1e-11
+_LITTLE = 1e-6  # a gain of log-likelihood that moves no limit
 FLOOR = 1e-7  # tau so small that the scale has no upper end
 
 
@@ -120,6 +121,13 @@ def maximise(problem: Problem, start: np.ndarray, tolerance: float = 1e-9) -> Op
             moved, done[rows] = _step(part, [array[rows] for array in state], tolerance)
             for array, new in zip(state, moved, strict=True):
                 array[rows] = new
+        late = np.flatnonzero(~done)
+        if late.size:
+            # A highest point at a scale of 0 is neared ever more slowly and never reached: it
+            # counts as reached when next to nothing is left to gain.
+            theta, _, gradient, hessian = (array[late] for array in state)
+            _, gain = _direction(problem.take(late), theta, gradient, hessian)
+            done[late] = (gain >= 0) & (gain < _LITTLE)
     return Optimum(*state, done)
 
 
@@ -144,7 +152,7 @@ def _step(problem: Problem, state, tolerance: float):
         worse[rows] = ~(new[1][rows] >= value[rows] - 1e-12 * (1 + np.abs(value[rows])))
     # No step climbs: rounding is all that is left, which is the maximum only when little
     # was promised.
-    return new, last | ((gain < 1e-6) & (gain >= 0) & (length < 1e-12))
+    return new, last | ((gain < _LITTLE) & (gain >= 0) & (length < 1e-12))
 
 
 def _moved(problem: Problem, theta, step, length):
