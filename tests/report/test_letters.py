@@ -2,11 +2,9 @@
 
 import io
 import re
-import subprocess
 import unicodedata
 from functools import cache
 from itertools import pairwise
-from shutil import which
 
 import pypdf
 import pytest
@@ -14,6 +12,7 @@ from fontTools.ttLib import TTFont
 
 from tests.report.invented import invented_results
 from tests.report.notebooks import executed
+from tests.report.poppler import pdf_text
 from trialkit.report import cover, curves, figures, prose, tables
 from trialkit.report.direction import isolated, without_marks
 from trialkit.report.document import read_document
@@ -87,13 +86,7 @@ def reader(pdf):
 
 @pytest.fixture(scope="module")
 def text(pdf):
-    """What a reader copies from the PDF, marks of direction and blanks left out."""
-    if not which("pdftotext"):
-        pytest.skip("pdftotext of Poppler is not installed")
-    read = subprocess.run(
-        ["pdftotext", "-raw", "-", "-"], input=pdf, capture_output=True, check=True
-    )
-    return bare(read.stdout.decode("utf-8"))
+    return bare(pdf_text(pdf))
 
 
 def bare(text):

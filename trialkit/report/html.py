@@ -5,6 +5,8 @@ from collections.abc import Callable
 from html import escape
 from typing import Any
 
+from .fonts import FALLBACK
+
 Block = dict[str, Any]
 
 # Points of each mark in a square of 12 by 12.
@@ -161,6 +163,8 @@ def _drawing(block: Block) -> str:
     svg = re.sub(r'\bid="', f'id="{prefix}', block["svg"])
     svg = re.sub(r"url\(#", f"url(#{prefix}", svg)
     svg = re.sub(r'href="#', f'href="#{prefix}', svg)
+    # A notebook has the reader's typefaces only: rather one without serifs than any.
+    svg = svg.replace(f"'{FALLBACK}'", f"'{FALLBACK}', sans-serif")
     head = f'<svg role="img" aria-label="{escape(block["alt"])}"'
     # Its size in points would keep it from growing with the page.
     first, rest = svg.split(">", 1)

@@ -9,6 +9,7 @@ from .fonts import printable
 
 MOST = 28  # longer names leave an axis too little of the paper
 _LINE = 40  # of a claim beside its row
+_BROAD = frozenset("MWmw@")
 _JOINER = "\u200d"
 
 
@@ -90,14 +91,16 @@ def _is_region(char: str) -> bool:
     return "\U0001f1e6" <= char <= "\U0001f1ff"
 
 
-def _room(sign: str) -> int:
-    """Characters of Latin that take the room of a sign, or of what it is spelled as."""
+def _room(sign: str) -> float:
+    """Usual letters that take the room of a sign, or of what it is spelled as."""
     if len(sign) > 1 and sign.isascii():
         return len(sign)
+    if sign in _BROAD:
+        return 1.6
     return 2 if unicodedata.east_asian_width(sign[0]) in "WF" or _is_region(sign[0]) else 1
 
 
-def _leading(signs: list[str], room: int) -> list[str]:
+def _leading(signs: list[str], room: float) -> list[str]:
     kept: list[str] = []
     for sign in signs:
         room -= _room(sign)
