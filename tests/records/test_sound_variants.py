@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 
 import pytest
 
@@ -211,3 +212,21 @@ def test_clock_times_that_daylight_saving_repeats_or_skips_are_refused(make_fold
     readings = read_trial(make_folder(trial=toml, vessels=vessels, readings=clear)).readings
     # 00:00 summer time to 02:30 winter time: three and a half hours went by.
     assert readings["elapsed_h"].tolist() == [3.5]
+
+
+# Persian "sea salt" with the joiner that its spelling asks for; one picture made of two.
+@pytest.mark.parametrize("name", ["نمک\u200cدریا", "👩\u200d🔬", "ක්\u200dරි"])
+def test_joiners_that_letters_want_are_no_fault(make_folder, name):
+    folder = make_folder(
+        mixes=f"mix,name\nM01,{name}\nM02,Birch\n",
+        trial=re.sub('title = ".*"', f'title = "{name}"', base.TOML, count=1),
+    )
+    problems = check_trial(folder)
+    assert not problems["message"].str.contains("seen").any()
+    trial = read_trial(folder)
+    assert trial.mixes["name"].iloc[0] == trial.protocol.title == name
+
+
+def test_joiner_between_latin_letters_is_said(make_folder):
+    problems = check_trial(make_folder(mixes="mix,name\nM01,Al\u200dder\nM02,Birch\n"))
+    assert problems["message"].str.contains("cannot be seen").any()

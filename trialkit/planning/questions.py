@@ -6,6 +6,8 @@ from itertools import pairwise
 from math import inf
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from trialkit.records.joiners import without_joiners
+
 from .schedule import DEFAULT_SPREAD
 
 PAPERS = ("a4", "us-letter")
@@ -227,7 +229,8 @@ def _are_rising(value):
 
 
 def _is_text(value):
-    return isinstance(value, str) and bool(value.strip()) and value.isprintable()
+    plain = isinstance(value, str) and without_joiners(value).isprintable()
+    return plain and bool(value.strip())
 
 
 def _are_names(value):

@@ -6,6 +6,7 @@ import io
 import re
 from dataclasses import dataclass
 
+from .joiners import without_joiners
 from .numbers import SPACES, tidy
 from .problems import Fault, Problem, cell_problem, file_problem, show
 
@@ -284,7 +285,8 @@ def _odd_cell(cell: str, text: str) -> Fault | None:
             "See whether the cell is complete; save the file again.",
             "warn",
         )
-    if show(cell[:1000]) != cell[:1000] and any(_hidden(char) for char in cell):
+    bare = without_joiners(cell)
+    if show(bare[:1000]) != bare[:1000] and any(_hidden(char) for char in bare):
         return Fault(
             "characters that cannot be seen stand in the cell", "Type the cell again.", "warn"
         )

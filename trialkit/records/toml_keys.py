@@ -9,6 +9,7 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from .cells import CODE
+from .joiners import without_joiners
 from .problems import Fault, Problem, show
 
 FILE = "trial.toml"
@@ -141,7 +142,7 @@ def _line_of(text: str, path: str, key: str) -> int | None:
 
 def a_text(value: object) -> object:
     """A text of one line that is not blank."""
-    if isinstance(value, str) and value.strip() and value.isprintable():
+    if isinstance(value, str) and value.strip() and without_joiners(value).isprintable():
         return value.strip()
     return Fault("a text must stand here", 'Write words in "quotation marks".')
 
