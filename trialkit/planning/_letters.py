@@ -4,14 +4,32 @@ import unicodedata
 from functools import cache
 from pathlib import Path
 
-OWN_FONTS = Path(__file__).parents[1] / "report" / "fonts"
+_REPORT = Path(__file__).parents[1] / "report"
+_OWN = _REPORT / "fonts" / "SourceSans3-Regular.ttf"
 
 
-def fallback_fonts():
-    """Folder of DejaVu Sans, which comes with matplotlib, for letters that the own face lacks."""
-    import matplotlib
+def faces(text):
+    """The faces that a text needs: names, the own one first, with the folders of their files.
 
-    return Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    tuple of list
+
+    Examples
+    --------
+    >>> faces("Alder ≤ 3 h")[0], faces("水")[0]
+    (['Source Sans 3', 'DejaVu Sans'], ['Source Sans 3', 'Trialkit Han', 'DejaVu Sans'])
+    """
+    lacking = frozenset(map(ord, text)) - _characters(_OWN)
+    # Most sheets lack nothing: no further file is read.
+    files = [file for file in _letter_files() if lacking & _characters(file)] if lacking else []
+    names = [f"Trialkit {file.parent.name.capitalize()}" for file in files]
+    folders = [_OWN.parent, *(file.parent for file in files), _fallback().parent]
+    return ["Source Sans 3", *names, "DejaVu Sans"], folders
 
 
 def printable(value):
@@ -31,8 +49,8 @@ def printable(value):
 
     Examples
     --------
-    >>> printable(["Alder ≤ 3 h", "水"])
-    ['Alder ≤ 3 h', '[U+6C34]']
+    >>> printable(["Alder ≤ 3 h", "水", "ꦱ"])
+    ['Alder ≤ 3 h', '水', '[U+A9B1]']
     """
     if isinstance(value, dict):
         return {key: printable(part) for key, part in value.items()}
@@ -40,11 +58,13 @@ def printable(value):
         return [printable(part) for part in value]
     if not isinstance(value, str) or value.isascii():
         return value
-    return "".join(c if c.isspace() or ord(c) in _known() else _spelled(c) for c in value)
+    return "".join(c if c.isspace() or _known(ord(c)) else _spelled(c) for c in value)
 
 
 def _spelled(c):
-    # Joiners and direction marks have no shape to lose.
+    if c in "\u200c\u200d\ufe0e\ufe0f":
+        return c  # a joiner of letters, a choice between text and picture
+    # Direction marks have no shape to lose.
     if unicodedata.category(c) in ("Cf", "Mn"):
         return ""
     if unicodedata.category(c) == "So":
@@ -53,11 +73,28 @@ def _spelled(c):
 
 
 @cache
-def _known():
+def _known(code):
+    if code in _characters(_OWN) or code in _characters(_fallback()):
+        return True
+    return any(code in _characters(file) for file in _letter_files())
+
+
+@cache
+def _letter_files():
+    return sorted((_REPORT / "letters").glob("*/*.ttf"))
+
+
+@cache
+def _fallback():
+    """DejaVu Sans, which comes with matplotlib, for signs that no other face has."""
+    import matplotlib
+
+    return Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
+
+
+@cache
+def _characters(file):
     from fontTools.ttLib import TTFont
 
-    known = set()
-    for path in (OWN_FONTS / "SourceSans3-Regular.ttf", fallback_fonts() / "DejaVuSans.ttf"):
-        with TTFont(path, lazy=True) as font:
-            known |= set(font.getBestCmap())
-    return frozenset(known)
+    with TTFont(file, lazy=True) as font:
+        return frozenset(font.getBestCmap())

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from ._letters import OWN_FONTS, fallback_fonts, printable
+from ._letters import faces, printable
 from .protocol_text import CAUTIONS, amount, protocol_steps
 
 _TEMPLATE = Path(__file__).with_name("sheets.typ")
@@ -150,12 +150,14 @@ def _hours_text(hours):
 def _render(data, path, moment):
     import typst
 
+    text = json.dumps(printable(data), ensure_ascii=False)
+    names, folders = faces(text)
     pdf = typst.compile(
         str(_TEMPLATE),
         root=str(_TEMPLATE.parent),
-        font_paths=[str(OWN_FONTS), str(fallback_fonts())],
+        font_paths=[str(folder) for folder in folders],
         ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps(printable(data), ensure_ascii=False)},
+        sys_inputs={"data": text, "faces": json.dumps(names)},
         pdf_standards=_STANDARDS,
         # The trial's own date: two runs give the same bytes.
         timestamp=int(moment.replace(tzinfo=None).timestamp()),
