@@ -130,7 +130,7 @@ def short_names(names: Mapping[str, str], most: int = MOST) -> dict[str, str]:
     >>> short_names({"M01": "Reef blend, batch of May, fine", "M02": "Fir"}, 16)
     {'M01': 'Reef ble…y, fine', 'M02': 'Fir'}
     >>> short_names({"M01": "Reef blend, May, fine", "M02": "Reef blend, July, fine"}, 16)
-    {'M01': 'Reef ble…e (M01)', 'M02': 'Reef ble…e (M02)'}
+    {'M01': 'Reef ble…(M01)', 'M02': 'Reef ble…(M02)'}
     """
     short = {mix: shorten(name, most) for mix, name in names.items()}
     alike = [name for name in short.values() if list(short.values()).count(name) > 1]
