@@ -35,9 +35,8 @@ def clearing_tables(
     dict of str to pandas.DataFrame
         Each with the criterion in its first column; times in hours.
     """
-    # Dense where the readings are: they are dense where clearing was expected.
-    grid = np.geomspace(protocol.schedule_h[0] / 2, protocol.window_h, CURVE_POINTS)
     level = protocol.conf_level
+    grids = {name: _grid(frame, protocol) for name, frame in intervals.items()}
     times = {
         name: recommend_mixing_time(intervals[name], conf_level=level, fit=fit)
         for name, fit in fits.items()
@@ -45,7 +44,9 @@ def clearing_tables(
     at_risk = {name: _at_risk(frame, protocol.schedule_h) for name, frame in intervals.items()}
     return {
         "times": by_criterion(times),
-        "curves": by_criterion({name: _curve(fit, grid, level) for name, fit in fits.items()}),
+        "curves": by_criterion(
+            {name: _curve(fit, grids[name], level) for name, fit in fits.items()}
+        ),
         "steps": by_criterion({name: _steps(frame) for name, frame in intervals.items()}),
         "at_risk": by_criterion(at_risk),
         "fits": pd.DataFrame([_fit_row(name, fit) for name, fit in fits.items()]),
@@ -66,6 +67,14 @@ def by_criterion(frames: dict[str, pd.DataFrame]) -> pd.DataFrame:
         `criterion` and the columns of the frames.
     """
     return pd.concat(frames, names=["criterion"]).reset_index("criterion").reset_index(drop=True)
+
+
+def _grid(intervals: pd.DataFrame, protocol: Protocol) -> np.ndarray:
+    """Times of a curve: from a little before the first change that was seen to the window's end."""
+    ends = intervals[["left_h", "right_h"]].to_numpy()
+    first = ends[(ends > 0) & np.isfinite(ends)].min(initial=protocol.window_h)
+    low = max(first / 1.5, protocol.schedule_h[0] / 2)
+    return np.geomspace(low, protocol.window_h, CURVE_POINTS)
 
 
 def _curve(fit: AftFit, grid: np.ndarray, conf_level: float) -> pd.DataFrame:
