@@ -43,6 +43,7 @@ def test_numbers_are_held_to_the_stated_tolerance(factor, found):
         (math.nan, math.nan, None),
         (0.0, 1e-10, None),
         (0.0, 0.1, math.inf),
+        (1e-63, 1e-6, pytest.approx(1e-3)),
         (-1.0, 1.0, 2.0),
         (None, None, None),
         (None, 1.0, math.inf),

@@ -10,6 +10,8 @@ __all__ = ["TOLERANCE", "compare_results", "version_changes"]
 
 #: Relative difference up to which two numbers count as the same; next to 0, a billionth does.
 TOLERANCE = 1e-6
+_SMALL = 1e-3  # of a smaller number the distance counts as if it were this
+_LONGEST = 60  # letters of a text that a line shows
 
 COLUMNS = ["table", "row", "column", "bundled", "here", "apart"]
 
@@ -138,9 +140,10 @@ def _numbers_apart(old: float, new: float) -> float:
     if not (math.isfinite(old) and math.isfinite(new)):
         return math.inf
     distance = abs(new - old)
-    if distance <= TOLERANCE * max(abs(old), abs(new), 1e-3):
+    if distance <= TOLERANCE * max(abs(old), abs(new), _SMALL):
         return 0.0
-    return distance / abs(old) if old else math.inf
+    # Of a number next to 0 the distance counts, not how many times as large the other is.
+    return distance / max(abs(old), _SMALL) if old else math.inf
 
 
 def _is_number(value: object) -> bool:
@@ -156,4 +159,5 @@ def _text(value: object) -> str:
     if value is None or (isinstance(value, float) and math.isnan(value)):
         return ""
     text = f"{value:.8g}" if isinstance(value, float) else str(value)
-    return "".join(c if c.isprintable() else "?" for c in text[:60])
+    shown = text if len(text) <= _LONGEST else f"{text[: _LONGEST - 1]}…"
+    return "".join(c if c.isprintable() else "?" for c in shown)

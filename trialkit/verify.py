@@ -218,7 +218,8 @@ def _report_same(bundled: Path, here: Path) -> bool:
 
 def _difference_lines(differences: pd.DataFrame, most: int = 20) -> list[str]:
     lines = [
-        f"  {row.table}: {row.row}: {row.column} {row.bundled} in the bundle, {row.here} here"
+        f"  {': '.join(filter(None, (row.table, row.row, row.column)))}: "
+        f"{row.bundled or 'nothing'} in the bundle, {row.here or 'nothing'} here"
         + (f" ({print_number(100 * row.apart)}% apart)" if row.apart < float("inf") else "")
         for row in differences.head(most).itertuples()
     ]
