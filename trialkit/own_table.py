@@ -210,6 +210,9 @@ def _planned(title: str, wide: WideTable, start: datetime, criterion: dict) -> P
             "role": ["reference" if _is_reference(h) else "trial" for h in wide.headings],
             "block": 1,
             "place": range(1, len(wide.headings) + 1),
+            "volume_l": "",
+            "dose_g": "",
+            "start": start.isoformat(timespec="seconds"),
             "mix": [codes.get(heading, "") for heading in wide.headings],
         }
     )
@@ -225,5 +228,5 @@ def _readings(wide: WideTable, vessels: pd.DataFrame, criterion: dict) -> pd.Dat
         for vessel, value in zip(vessels["vessel"], cells, strict=True)
     ]
     columns = ["vessel", "rater", "elapsed_h", "quantity", "value", "unit"]
-    frame = pd.DataFrame(rows, columns=columns)
-    return frame.assign(note=frame["value"].map(lambda value: "" if value else "not read"))
+    # Empty columns say that nothing of the kind was noted; missing ones would be asked about.
+    return pd.DataFrame(rows, columns=columns).assign(position="", repeat=1, instrument="", note="")
