@@ -13,9 +13,10 @@ import pytest
 from jupyter_client.kernelspec import KernelSpecManager
 
 import trialkit
+import trialkit as tk
 from trialkit import lab_copies
 from trialkit.lab import OneKernel
-from trialkit.lab_copies import prepare_lab, with_parameters
+from trialkit.lab_copies import LOOKS_CODE, prepare_lab, with_parameters
 from trialkit.publish import shipped
 
 DEMO = Path(trialkit.__file__).parents[1] / "data" / "demo"
@@ -68,7 +69,17 @@ def test_the_comparison_ends_with_the_panel(folder):
     cells = notebook(folder).cells
     assert cells[-1].source == "tk.clearing_panel(trial)"
     # The report would stop at what only a screen can show.
-    assert all(cell.metadata.tags == ["screen-only"] for cell in cells[-2:])
+    assert all(cell.metadata.tags == ["screen-only"] for cell in cells[-4:])
+
+
+@pytest.mark.parametrize("name", ["harbour", "single"])
+def test_the_raw_readings_are_drawn_a_panel_a_mix(name):
+    trial = tk.read_trial(DEMO / name)
+    names = {"trial": trial, "tk": tk}
+    exec(LOOKS_CODE.replace("sns.relplot", "grid = sns.relplot"), names)
+    titles = {axes.get_title() for axes in names["grid"].axes.flat}
+    shown = {*trial.mixes["name"], "purified water"}
+    assert titles == {f"name = {name}" for name in shown}
 
 
 def test_the_second_time_nothing_is_written(folder):

@@ -29,6 +29,20 @@ hangs on it. Move tolerance, readings in a row or the rater rule: intervals, cur
 follow. What you find here is exploration, not a result: the declared definition stays the one \
 that counts."""
 PANEL_CODE = "tk.clearing_panel(trial)"
+LOOKS_TEXT = """## Look at the readings themselves
+
+Every look at every vessel, before anything is judged: a line that stands apart, a reader who lies \
+above the other, a mix that stops short. Change it as you like; the names of the columns are those \
+of `trial.readings`."""
+LOOKS_CODE = """import seaborn as sns
+
+quantity = next(iter(trial.protocol.criteria.values())).quantity
+looks = trial.readings.query("phase == 'mixing' and quantity == @quantity")
+looks = looks.merge(trial.mixes[["mix", "name"]], how="left").fillna({"name": "purified water"})
+sns.relplot(
+    looks, x="elapsed_h", y="value", hue="rater", col="name", col_wrap=3, height=2.2, marker="o",
+    kind="line", units="vessel", estimator=None,
+).set(xscale="log", xlabel="hours", ylabel=quantity)"""
 
 
 @dataclass(frozen=True)
@@ -124,14 +138,22 @@ def _fingerprint(notebook: dict) -> str:
 
 
 def _fitted(notebook: dict, settings: dict[str, Any]) -> dict:
-    """The notebook with these values in its parameter cell, and the panel at its end."""
+    """The notebook with these values in its parameter cell, with what only a screen can show.
+
+    The raw readings and the panel stand at its end; neither runs for a report.
+    """
     notebook = copy.deepcopy(notebook)
     for cell in notebook["cells"]:
         if "parameters" in cell["metadata"].get("tags", []):
             cell["source"] = with_parameters("".join(cell["source"]), settings)
     # Only where the notebook holds a trial as such.
     if any("tk.trial_results(trial" in "".join(cell["source"]) for cell in notebook["cells"]):
-        notebook["cells"] += [_cell("markdown", PANEL_TEXT), _cell("code", PANEL_CODE)]
+        notebook["cells"] += [
+            _cell("markdown", LOOKS_TEXT, "looks"),
+            _cell("code", LOOKS_CODE, "looks"),
+            _cell("markdown", PANEL_TEXT, "panel"),
+            _cell("code", PANEL_CODE, "panel"),
+        ]
     notebook["metadata"]["kernelspec"] = {
         "display_name": "Python 3",
         "language": "python",
@@ -141,8 +163,8 @@ def _fitted(notebook: dict, settings: dict[str, Any]) -> dict:
     return notebook
 
 
-def _cell(kind: str, source: str) -> dict:
-    cell = {"cell_type": kind, "id": f"panel-{kind}", "metadata": {}, "source": source}
+def _cell(kind: str, source: str, name: str) -> dict:
+    cell = {"cell_type": kind, "id": f"{name}-{kind}", "metadata": {}, "source": source}
     # A report would refuse what only a screen can show.
     cell["metadata"]["tags"] = ["screen-only"]
     return cell if kind == "markdown" else cell | {"execution_count": None, "outputs": []}
