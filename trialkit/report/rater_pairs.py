@@ -16,6 +16,7 @@ from .short_names import short_names
 
 _ACROSS = 3  # pairs that stand side by side
 _SIDE_IN = 2.9  # of one panel
+_FEW = 24  # vessels whose rectangles can be told apart
 _NAMED = 12  # up to so many marks are named beside the panels
 
 
@@ -118,9 +119,11 @@ def _draw_vessels(
     boxes = [_corners(row, axis) for row in pair.itertuples(index=False)]
     # An endless rectangle would colour a quarter of the picture: only its edge is drawn.
     fills = [color if seen else "none" for color, seen in zip(colors, _seen(pair), strict=True)]
-    ax.add_collection(PolyCollection(boxes, facecolors=fills, alpha=0.12, lw=0, zorder=2))
-    edges = PolyCollection(boxes, facecolors="none", edgecolors=colors, lw=0.5, zorder=3)
-    ax.add_collection(edges)
+    # Many rectangles of one session lie on each other: together no darker than a few would be.
+    pale = min(1.0, _FEW / len(pair))
+    ax.add_collection(PolyCollection(boxes, facecolors=fills, alpha=0.12 * pale, lw=0, zorder=2))
+    edges = {"facecolors": "none", "edgecolors": colors, "lw": 0.5, "alpha": 0.2 + 0.5 * pale}
+    ax.add_collection(PolyCollection(boxes, **edges, zorder=3))
     places, seen = _places(pair, axis), _seen(pair)
     for vessel, mix, place, full in zip(pair["vessel"], pair["mix"], places, seen, strict=True):
         look = marks[mix]

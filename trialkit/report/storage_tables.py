@@ -235,6 +235,9 @@ def changes_table(results: Any) -> Table | Prose:
     ]  # fmt: skip
     heads = heads_of(results, "Mix", "Quantity", "Vessels>", "Before>", "After>", "Change>",
                    "limits>")  # fmt: skip
+    if not rows:
+        # No other words of its section say so.
+        return Prose("No other quantity was read before and after storage.")
     note = "Means of vessels read both times. No chemistry is computed from them."
     return table_or_prose("changes", "Other quantities before and after storage", heads, rows, note)
 
