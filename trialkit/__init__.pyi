@@ -19,8 +19,8 @@ from .analysis.overall import overall_difference as overall_difference
 from .analysis.ranking import rank_mixes as rank_mixes
 from .analysis.rater_alone import claims_by_rater as claims_by_rater
 from .analysis.rater_alone import times_by_rater as times_by_rater
-from .analysis.rater_intervals import intervals_by_rater as intervals_by_rater
 from .analysis.rater_drift import rater_drift as rater_drift
+from .analysis.rater_intervals import intervals_by_rater as intervals_by_rater
 from .analysis.raters import rater_agreement as rater_agreement
 from .analysis.rerun import pool_trials as pool_trials
 from .analysis.rerun_join import PoolingRules as PoolingRules
@@ -36,6 +36,8 @@ from .analysis.storage import storage_change as storage_change
 from .analysis.storage_results import storage_results as storage_results
 from .analysis.storage_results import storage_tables as storage_tables
 from .analysis.trial_results import trial_results as trial_results
+from .analysis.uneven_spread import UnevenSpread as UnevenSpread
+from .analysis.uneven_spread import uneven_spread as uneven_spread
 from .bundle import bundle_trial as bundle_trial
 from .own_table import ImportedTable as ImportedTable
 from .own_table import import_table as import_table
@@ -93,6 +95,11 @@ from .report.definition_words import sensitivity_words as sensitivity_words
 from .report.document import ReportError as ReportError
 from .report.figures import strip_figure as strip_figure
 from .report.figures import vessel_figure as vessel_figure
+from .report.looks import look_share_table as look_share_table
+from .report.looks import look_table as look_table
+from .report.looks import look_words as look_words
+from .report.own_spread import own_spread_table as own_spread_table
+from .report.own_spread import own_spread_words as own_spread_words
 from .report.methods import methods as methods
 from .report.pair_table import comparison_table as comparison_table
 from .report.pooled_figures import pooled_figure as pooled_figure
@@ -208,6 +215,7 @@ __all__ = [
     "Trial",
     "TrialDataError",
     "TurnbullFit",
+    "UnevenSpread",
     "Verification",
     "add_covariates",
     "adjust_p_values",
@@ -284,12 +292,17 @@ __all__ = [
     "limits",
     "limits_of_agreement",
     "line_scores",
+    "look_share_table",
+    "look_table",
+    "look_words",
     "methods",
     "mix_table",
     "named_paths",
     "open_bundle",
     "ordinal_contrast",
     "overall_difference",
+    "own_spread_table",
+    "own_spread_words",
     "pair_p_values",
     "permutation_test",
     "plan_figure",
@@ -362,6 +375,7 @@ __all__ = [
     "times_table",
     "trial_results",
     "tukey_pairs",
+    "uneven_spread",
     "variance_components",
     "verify_bundle",
     "version_table",

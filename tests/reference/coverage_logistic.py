@@ -8,6 +8,7 @@ python tests/reference/coverage_logistic.py
 import warnings
 
 import numpy as np
+from scipy.special import logit
 
 from trialkit.stats.inverse_prediction import inverse_prediction
 from trialkit.stats.logistic import fit_logistic
@@ -32,38 +33,40 @@ def readings(rng, n_vessel, spread):
     return np.column_stack([level, np.tile(np.log(HOURS), mix.size)]), clear, vessel
 
 
-def holds(fit, mix):
-    """Whether the limits of one mix's median hold it, and their width on the log scale."""
+def holds(fit, mix, p, truth):
+    """Whether the limits of one mix's time hold it, and their width on the log scale."""
     interval = "profile" if fit.method == "Firth" else "fieller"
-    row = inverse_prediction(
-        fit, 0.5, slope="log time", at={MIXES[mix]: 1}, interval=interval
-    ).iloc[0]
-    return row.conf_low <= MEDIANS[mix] <= row.conf_high, row.conf_high - row.conf_low
+    row = inverse_prediction(fit, p, slope="log time", at={MIXES[mix]: 1}, interval=interval).iloc[
+        0
+    ]
+    return row.conf_low <= truth[mix] <= row.conf_high, row.conf_high - row.conf_low
 
 
-def study(n_vessel, name, seed=20):
+def study(p, n_vessel, name, seed=20):
     rng = np.random.default_rng(seed)
+    truth = MEDIANS + np.asarray(SPREADS[name]) * logit(p)
     hits, naive, widths, separated = [], [], [], 0
     for _ in range(REPEATS):
         design, clear, vessel = readings(rng, n_vessel, SPREADS[name])
         terms = [*MIXES, "log time"]
         fit = fit_logistic(design, clear, terms=terms, cluster=vessel)
         separated += fit.method == "Firth"
-        found = [holds(fit, mix) for mix in range(5)]
+        found = [holds(fit, mix, p, truth) for mix in range(5)]
         hits.append([f[0] for f in found])
         widths.append(np.median([f[1] for f in found]))
         single = fit_logistic(design, clear, terms=terms)
-        naive.append(holds(single, 2)[0])
+        naive.append(holds(single, 2, p, truth)[0])
     shares = " | ".join(f"{share:.3f}".lstrip("0") for share in np.mean(hits, axis=0))
     print(
-        f"| {n_vessel} | {name} | {shares} | {np.mean(naive):.3f} | {separated / REPEATS:.2f} "
-        f"| {np.median(widths):.2f} |",
+        f"| {p} | {n_vessel} | {name} | {shares} | {np.mean(naive):.3f} "
+        f"| {separated / REPEATS:.2f} | {np.median(widths):.2f} |",
         flush=True,
     )
 
 
 if __name__ == "__main__":
     warnings.simplefilter("error")
-    for vessels in (2, 3, 4, 6):
-        for spreads in SPREADS:
-            study(vessels, spreads)
+    for chance in (0.5, 0.9):
+        for vessels in (2, 3, 4, 6):
+            for spreads in SPREADS:
+                study(chance, vessels, spreads)

@@ -25,13 +25,52 @@ def decided(results):
 def _claims():
     columns = [
         *("claim", "text", "mix", "criterion", "verdict", "term", "estimate", "conf_low"),
-        *("conf_high", "threshold", "unit"),
+        *("conf_high", "threshold", "unit", "note"),
     ]
     half, ratio = "time by which 50% of batches are clear", "ratio of times, M01 to M02"
     rows = [
-        ("a", "Alder in two hours", "M01", "clarity", "supported", half, 1.2, 0.8, 1.8, 2.0, "h"),
-        ("b", "Hazel overnight", "M06", "clarity", "contradicted", half, INF, 24.6, INF, 12.0, "h"),
-        ("c", "Alder before Birch", "M01", "clarity", "not settled", ratio, 0.7, 0.4, 1.2, 1.0, ""),
+        (
+            "a",
+            "Alder in two hours",
+            "M01",
+            "clarity",
+            "supported",
+            half,
+            1.2,
+            0.8,
+            1.8,
+            2.0,
+            "h",
+            "4 of 4 were",
+        ),
+        (
+            "b",
+            "Hazel overnight",
+            "M06",
+            "clarity",
+            "contradicted",
+            half,
+            INF,
+            24.6,
+            INF,
+            12.0,
+            "h",
+            "",
+        ),
+        (
+            "c",
+            "Alder before Birch",
+            "M01",
+            "clarity",
+            "not settled",
+            ratio,
+            0.7,
+            0.4,
+            1.2,
+            1.0,
+            "",
+            "",
+        ),
     ]
     return pd.DataFrame(rows, columns=columns)
 

@@ -19,7 +19,7 @@ GROUP = np.repeat(["a", "b", "c"], 4)
 def test_scale_in_closed_form():
     # Complete times: s^2 = (weight pool + squares) / (weight + f), f = 3.
     squares = ((LOGS - LOGS.mean(1, keepdims=True)) ** 2).sum(1)
-    expected = np.sqrt((0.5 * squares.sum() / 9 + squares) / 3.5)
+    expected = np.sqrt((0.25 * squares.sum() / 9 + squares) / 3.25)
     own = fit_own_scales(TIMES, TIMES, GROUP)
     assert own.scales.to_numpy() == pytest.approx(expected, rel=1e-6)
     assert own.quantile(0.5)["estimate"].to_numpy() == pytest.approx(np.exp(LOGS.mean(1)))

@@ -7,6 +7,7 @@ from trialkit.analysis.mixing_time import count_cleared
 from trialkit.analysis.shared_fit import fit_times
 from trialkit.records.trial import Claim, Trial
 from trialkit.stats.aft import AftFit
+from trialkit.stats.estimate import proportion_exact
 
 __all__ = ["assess_claim", "assess_claims"]
 
@@ -96,7 +97,8 @@ def assess_claim(
     dict
         `claim`, `text`, `mix`, `criterion`, `verdict`; the deciding number `estimate` with
         `conf_low`, `conf_high`, `conf_level`, what it was held against (`threshold`, in `unit`),
-        `n`, `n_event`, `method`, and a `note` in words.
+        `n`, `n_event`, `method`, and a `note` in words: how many vessels were clear by then, with
+        the exact binomial limits (Clopper & Pearson 1934) of the share of batches.
 
     Raises
     ------
@@ -107,7 +109,12 @@ def assess_claim(
     missing = sorted(set(named) - set(fit.groups))
     if missing:
         raise ValueError(f"claim {claim.name}: no vessel holds mix {', '.join(missing)}.")
-    decide = _before if claim.before else _within
+    if claim.before:
+        found = _before(claim, fit, conf_level)
+    else:
+        own = intervals[intervals["mix"] == claim.mix]
+        found = _within(claim, fit, conf_level)
+        found["note"] = _counted(own, claim.within_h, conf_level)
     counts = count_cleared(intervals).set_index("mix").loc[claim.mix]
     return {
         "claim": claim.name,
@@ -117,7 +124,7 @@ def assess_claim(
         "n": int(counts["n"]),
         "n_event": int(counts["n_event"]),
         "conf_level": conf_level,
-        **decide(claim, fit, conf_level),
+        **found,
     }
 
 
@@ -140,6 +147,20 @@ def _within(claim: Claim, fit: AftFit, conf_level: float) -> dict:
         "method": row["method"],
         "note": "",
     }
+
+
+def _counted(own: pd.DataFrame, within_h: float, conf_level: float) -> str:
+    """How many vessels were clear by then, with the share that this allows without a model."""
+    sure = int((own["right_h"] <= within_h).sum())
+    # Not clear at the last look before, and not seen clear until after: it may have been.
+    perhaps = int(((own["left_h"] < within_h) & (own["right_h"] > within_h)).sum())
+    low = proportion_exact(sure, len(own), conf_level=conf_level).conf_low
+    high = proportion_exact(sure + perhaps, len(own), conf_level=conf_level).conf_high
+    count = f"{sure} to {sure + perhaps}" if perhaps else f"{sure}"
+    return (
+        f"{count} of {len(own)} vessels were clear by then, which without any model leaves "
+        f"{low:.0%} to {high:.0%} of batches"
+    )
 
 
 def _before(claim: Claim, fit: AftFit, conf_level: float) -> dict:

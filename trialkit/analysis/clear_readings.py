@@ -14,7 +14,7 @@ from trialkit.stats.inverse_prediction import inverse_prediction
 from trialkit.stats.logistic import fit_logistic
 from trialkit.stats.shown import Shown
 
-__all__ = ["ClearReadings", "clear_readings"]
+__all__ = ["ClearReadings", "clear_readings", "look_tables"]
 
 LOG_TIME = "log time"
 SHARES = (0.5, 0.9)
@@ -111,6 +111,34 @@ def clear_readings(
     return ClearReadings(times[TIME_COLUMNS], shares[SHARE_COLUMNS], sentence)
 
 
+def look_tables(trial: Trial) -> dict[str, pd.DataFrame]:
+    """The tables look_times, look_shares, look_models of results.json, all judged criteria.
+
+    Parameters
+    ----------
+    trial : Trial
+        What `read_trial` returned, unblinded.
+
+    Returns
+    -------
+    dict of str to DataFrame
+        The times and shares of `clear_readings`; what its model is (criterion, sentence). No
+        row for a criterion whose intervals were given.
+    """
+    given = set() if trial.intervals is None else set(trial.intervals["criterion"])
+    judged = [name for name in trial.protocol.criteria if name not in given]
+    found = {name: clear_readings(trial, name) for name in judged}
+    none = [pd.DataFrame(columns=TIME_COLUMNS)], [pd.DataFrame(columns=SHARE_COLUMNS)]
+    return {
+        "look_times": pd.concat([one.times for one in found.values()] or none[0]),
+        "look_shares": pd.concat([one.shares for one in found.values()] or none[1]),
+        "look_models": pd.DataFrame(
+            [(name, one.sentence) for name, one in found.items()],
+            columns=["criterion", "sentence"],
+        ),
+    }
+
+
 def _looks(trial: Trial, criterion: str) -> pd.DataFrame:
     """One row a vessel and session that was judged: clear 1 or 0, and when."""
     gaps = reading_gaps(trial, criterion)
@@ -176,7 +204,10 @@ def _fitted_rows(looks: pd.DataFrame, conf_level: float) -> tuple[pd.DataFrame, 
     limits = ["estimate", "conf_low", "conf_high"]
     with np.errstate(over="ignore"):
         table[limits] = np.exp(table[limits].astype(float))
-    return table[TIME_COLUMNS[1:]], f"{str(fit)[0].upper()}{str(fit)[1:]}."
+    return table[TIME_COLUMNS[1:]], (
+        f"Logistic model of {fit.n_event} clear looks among {fit.n}, on mix and log time, "
+        f"{fit.method}; {fit.separation}."
+    )
 
 
 def _shares(looks: pd.DataFrame, conf_level: float) -> pd.DataFrame:

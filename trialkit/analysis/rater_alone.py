@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from trialkit.analysis.claims import assess_claims
-from trialkit.analysis.clearing import clearing_intervals, reading_gaps
+from trialkit.analysis.clearing import intervals_from_gaps, reading_gaps
 from trialkit.records.trial import Trial
 from trialkit.stats.aft import fit_aft
 
@@ -94,10 +94,11 @@ def _judged_by(trial: Trial, rater: str, names: list[str]) -> Trial:
 
 
 def _time_rows(trial: Trial, name: str):
-    together = clearing_intervals(trial, name)
+    gaps = reading_gaps(trial, name)
+    together = intervals_from_gaps(gaps)
     typical = _medians(together, trial.protocol.family)
-    for rater in reading_gaps(trial, name).raters:
-        alone = clearing_intervals(trial, name, rater_rule=rater)
+    for rater in gaps.raters:
+        alone = intervals_from_gaps(gaps, rater_rule=rater)
         times = _medians(alone, trial.protocol.family)
         ends = ["left_h", "right_h"]
         changed = (together[ends].to_numpy() != alone[ends].to_numpy()).any(axis=1)

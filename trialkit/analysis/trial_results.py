@@ -8,6 +8,7 @@ import pandas as pd
 
 from trialkit.analysis.balance import check_balance
 from trialkit.analysis.claims import assess_claims
+from trialkit.analysis.clear_readings import look_tables
 from trialkit.analysis.clearing import FULLY_CLEAR, clearing_intervals, combine_criteria
 from trialkit.analysis.clearing_tables import by_criterion, clearing_tables, verdict_table
 from trialkit.analysis.comparison import compare_mixes
@@ -19,6 +20,7 @@ from trialkit.analysis.results import Results
 from trialkit.analysis.sensitivity import sensitivity, sensitivity_summary
 from trialkit.analysis.shared_fit import fit_times
 from trialkit.analysis.storage_results import storage_tables
+from trialkit.analysis.uneven_spread import uneven_spread
 from trialkit.records.trial import Trial
 
 __all__ = ["trial_results"]
@@ -83,6 +85,8 @@ def trial_results(
             "intervals": by_criterion(intervals),
             **clearing_tables(trial.protocol, intervals, fits),
             "verdicts": verdict_table(trial),
+            **look_tables(trial),
+            **_spread(trial, intervals),
             **_decisions(trial, intervals),
             **_robustness(trial),
             **storage_tables(trial),
@@ -96,6 +100,18 @@ def _intervals(trial: Trial, names: list[str]) -> dict[str, pd.DataFrame]:
     declared = {name: clearing_intervals(trial, name) for name in trial.protocol.criteria}
     found = {FULLY_CLEAR: combine_criteria(list(declared.values())), **declared}
     return {name: found[name] for name in names}
+
+
+def _spread(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """Whether mixes spread alike, asked of the first page's criterion only."""
+    primary, frame = next(iter(intervals.items()))
+    protocol = trial.protocol
+    options = {"conf_level": protocol.conf_level, "seed": protocol.seed}
+    found = uneven_spread(frame, family=protocol.family, **options)
+    return {
+        "spread": by_criterion({primary: found.test}),
+        "times_own_spread": by_criterion({primary: found.times}),
+    }
 
 
 def _decisions(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:

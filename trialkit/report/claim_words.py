@@ -75,6 +75,7 @@ def _claim_line(results: Any, row: Any) -> str:
         return f"{head} The {what}, is {print_ratio(*found)}: {_ratio_against(row.verdict)}."
     level = f"{results.meta['conf_level'] * 100:g}%"
     line = f"{head} The {what} is {_time_found(found, level)}: {_time_against(row)}."
+    line += f" {escape(str(row.note))}." if row.note else ""
     window = float(results.meta["window_h"])
     if window < found[1]:
         line += f" Beyond the {window:g} h that were watched it is the model that speaks."

@@ -4,8 +4,17 @@ import math
 from typing import Any
 
 from .blocks import Answer, Column, Table
-from .printing import print_hours, print_interval, print_number, print_time
-from .selection import criterion_label, floor_of, kit_version, mix_codes, mix_names, time_rows
+from .own_spread import longer_by_own_spread, of_spread
+from .printing import print_hours, print_interval, print_number, print_p, print_time
+from .selection import (
+    criterion_label,
+    floor_of,
+    kit_version,
+    mix_codes,
+    mix_names,
+    primary,
+    time_rows,
+)
 from .tables import marks_of
 from .words import answer_sentence, assured_words
 
@@ -49,6 +58,7 @@ def answer(results: Any, *, criterion: str | None = None) -> Answer:
         f"10 are clear by then, with {level} confidence; mix at least this long. The order is that "
         "of the typical times and is not a proof that neighbours differ."
     )
+    note += _caution(results, criterion)
     table = Table("answer", f"Time until {label}", heads, rows, note, marks_of(results, typical))
     return Answer(
         title=meta["title"],
@@ -57,6 +67,24 @@ def answer(results: Any, *, criterion: str | None = None) -> Answer:
         table=table,
         facts=_facts(results),
         date=str(meta.get("start", ""))[:10],
+    )
+
+
+def _caution(results: Any, criterion: str | None) -> str:
+    """What an assured time of this page rests on, where the trial itself speaks against it."""
+    row = of_spread(results)
+    if (
+        row is None
+        or row.verdict != "shown unequal"
+        or row.criterion != primary(results, criterion)
+    ):
+        return ""
+    longer = longer_by_own_spread(results)
+    if not longer:
+        return ""
+    return (
+        f" Mixes do not spread alike (p {print_p(row.p_value)}): with a spread of its own the "
+        f"assured time of {longer}."
     )
 
 

@@ -13,6 +13,8 @@ from scipy.special import expit, xlogy
 
 MAX_DOUBLINGS = 24  # of the step away from the estimate, before a limit is called infinite
 
+MAX_RESTARTS = 8  # of the search for the constrained optimum
+
 
 @dataclass(frozen=True)
 class LogisticData:
@@ -164,12 +166,15 @@ def _free_directions(contrast, covariance) -> np.ndarray:
 
 
 def _lowest(loss, start) -> float:
-    with np.errstate(over="ignore", invalid="ignore"):
-        found = minimize(loss, start, jac=True, method="BFGS", options={"gtol": 1e-6})
-    # The line search stops short of gtol where rounding hides the last gain.
-    if not np.isfinite(found.fun) or np.abs(found.jac).max() > 1e-2:
-        raise RuntimeError("the profile likelihood did not converge.")
-    return float(found.fun)
+    for _ in range(MAX_RESTARTS):
+        with np.errstate(over="ignore", invalid="ignore"):
+            found = minimize(loss, start, jac=True, method="BFGS", options={"gtol": 1e-6})
+        # The line search stops short of gtol where rounding hides the last gain.
+        if np.isfinite(found.fun) and np.abs(found.jac).max() <= 1e-2:
+            return float(found.fun)
+        # Its picture of the curvature was misled far from the optimum: begin a new one there.
+        start = found.x
+    raise RuntimeError("the profile likelihood did not converge.")
 
 
 def profile_interval(

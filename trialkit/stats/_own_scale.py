@@ -19,7 +19,7 @@ from ._calibration import drawn_limit
 from ._newton import Problem, maximise
 from ._trials import read_on_schedule
 
-WEIGHT = 0.5  # of 0.25-6 the one that covers most for 15% of width; see the study of spread
+WEIGHT = 0.25  # see the study of spread in tests/reference
 
 
 def can_shrink(fit: BatchFit) -> np.ndarray:

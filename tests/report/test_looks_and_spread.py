@@ -1,0 +1,74 @@
+"""Single looks, own spreads: what is said of a real run, of none, and on the cover."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import trialkit as tk
+from tests.report.weighed import changed, without
+
+DEMO = Path(__file__).parents[2] / "data" / "demo"
+
+
+@pytest.fixture(scope="module")
+def results():
+    return tk.trial_results(tk.read_trial(DEMO / "harbour"))
+
+
+@pytest.fixture(scope="module")
+def single():
+    return tk.trial_results(tk.read_trial(DEMO / "single"))
+
+
+def test_each_mix_and_criterion_has_a_row_of_looks(results):
+    table = tk.look_table(results)
+    assert len(table.rows) == 2 * len(results["mixes"])
+    linden = next(row for row in table.rows if row[0] == "Linden")
+    assert linden[2] == "not reached"
+    assert "9-in-10" in table.note
+    words = tk.look_words(results).text
+    assert words.count("One look finds a vessel") == 2
+    assert "no separation" in words
+    assert "M05" not in words
+
+
+def test_shares_of_looks_carry_exact_limits(results):
+    table = tk.look_share_table(results)
+    assert [column.header for column in table.columns][1] == "0.25 h"
+    alder = table.rows[0]
+    # 0 of 4 and 4 of 4: 0.025^(1/4) = 0.398 (Clopper & Pearson 1934).
+    assert alder[1] == "0 of 4 (0–60%)"
+    assert alder[-1] == "4 of 4 (40–100%)"
+
+
+def test_both_times_stand_side_by_side_where_it_matters(results):
+    table = tk.own_spread_table(results)
+    assert [row[0] for row in table.rows] == ["Alder", "Birch", "Rowan", "Cedar", "Hazel"]
+    words = tk.own_spread_words(results).text
+    assert "spread more than those of others" in words
+    assert "mix for the longer time" in words
+    even = changed(results, "spread", matters=False, verdict="not shown unequal", p_value=0.8)
+    assert "only gross differences" in tk.own_spread_words(even).text
+    assert "are the ones to use" in tk.own_spread_table(even).text
+
+
+def test_cover_warns_only_where_spreads_are_shown_unequal(results):
+    assert "with a spread of its own" in tk.answer(results).table.note
+    even = changed(results, "spread", verdict="not shown unequal")
+    assert "with a spread of its own" not in tk.answer(even).table.note
+    assert "with a spread of its own" not in tk.answer(results, criterion="haze").table.note
+    assert "with a spread of its own" not in tk.answer(without(results, "spread")).table.note
+
+
+def test_one_vessel_a_mix_is_told_so(single):
+    assert "can't be asked" in tk.own_spread_words(single).text
+    assert "separation" in tk.look_words(single).text
+
+
+def test_given_intervals_leave_no_look(results):
+    bare = replace(results, tables=dict(results.tables))
+    for name in ("look_times", "look_shares", "look_models"):
+        bare.tables[name] = results[name].iloc[:0]
+    for make in (tk.look_words, tk.look_table, tk.look_share_table):
+        assert "no single look" in make(bare).text

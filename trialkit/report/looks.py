@@ -1,0 +1,148 @@
+"""What a single look at a vessel would find."""
+
+import math
+from typing import Any
+
+from .blocks import Column, Prose, Table
+from .markdown import escape
+from .needs import needs
+from .printing import join, print_hours, print_interval
+from .selection import criterion_label, mix_codes, mix_names, mix_order, with_names
+from .tables import marks_of, some_hours
+
+_TIMES_ACROSS = 5  # a cell holds a count and two limits
+_NONE = "Intervals were given in place of readings, so there is no single look to tell of."
+
+
+@needs("look_times", "looks", _NONE)
+def look_words(results: Any) -> Prose:
+    """
+    When a look is as likely to find a vessel clear as not, and what model says so.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `look_times`, `look_models`.
+
+    Returns
+    -------
+    Prose
+        A paragraph a criterion.
+    """
+    paragraphs = []
+    for row in results["look_models"].itertuples(index=False):
+        even = _look_rows(results, row.criterion, 0.5)
+        told = [
+            f"{escape(name)} {print_hours(even[mix].estimate)} h"
+            for mix, name in mix_names(results).items()
+            if mix in even and 0 < even[mix].estimate < math.inf
+        ]
+        label = criterion_label(results, row.criterion)
+        if told:
+            words = f"One look finds a vessel {label} with even chances at: {join(told)}. "
+        else:
+            words = f"For {label}: "
+        paragraphs.append(words + escape(with_names(results, str(row.sentence))))
+    return Prose("\n\n".join(paragraphs))
+
+
+@needs("look_times", "looks", _NONE)
+def look_table(results: Any) -> Table:
+    """
+    The times at which a look finds a vessel clear with a chance of one half, and of 9 in 10.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `times`, `look_times`.
+
+    Returns
+    -------
+    Table
+        A row a criterion and mix.
+    """
+    names, rows, mixes = mix_names(results), [], []
+    for criterion in results["look_models"]["criterion"]:
+        even, nine = (_look_rows(results, criterion, p) for p in (0.5, 0.9))
+        for mix in mix_order(results, criterion):
+            if mix in even:
+                cells = [text for found in (even, nine) for text in _time_cells(found[mix])]
+                rows.append((names[mix], criterion_label(results, criterion), *cells))
+                mixes.append(mix)
+    level = f"{results.meta['conf_level'] * 100:g}%"
+    heads = [
+        Column("Mix"),
+        Column("Until"),
+        Column("Even chances, h", "right"),
+        Column(f"{level} limits, h"),
+        Column("9 in 10, h", "right"),
+        Column(f"{level} limits, h"),
+    ]
+    methods = list(dict.fromkeys(results["look_times"]["method"]))
+    note = (
+        "Looks at one vessel hang together: the limits rest on the spread between vessels. One "
+        "slope serves all mixes: where they don't spread alike the 9-in-10 times go astray. "
+    )
+    note += "Method: " + "; ".join(methods) + "."
+    caption = "When one look finds a vessel clear"
+    return Table("looks", caption, heads, rows, note, marks_of(results, mixes))
+
+
+@needs("look_shares", "look-shares", _NONE)
+def look_share_table(results: Any, *, criterion: str | None = None) -> Table:
+    """
+    How many vessels were seen clear at chosen times, with exact limits of the share.
+
+    Parameters
+    ----------
+    results : Results
+        With the tables `mixes`, `times`, `look_shares`.
+    criterion : str, optional
+        The first one that was judged unless named.
+
+    Returns
+    -------
+    Table
+        At most five times, the first and the last among them.
+    """
+    shares = results["look_shares"]
+    name = shares["criterion"].iloc[0] if criterion is None else criterion
+    shares = shares[(shares["criterion"] == name) & shares["mix"].isin(mix_codes(results))]
+    hours = some_hours(sorted(shares["time_h"].unique()), _TIMES_ACROSS)
+    cells = {(row.mix, row.time_h): row for row in shares.itertuples(index=False)}
+    order = [mix for mix in mix_order(results, name) if mix in set(shares["mix"])]
+    names = mix_names(results)
+    rows = [(names[m], *(_share_cell(cells.get((m, hour))) for hour in hours)) for m in order]
+    level = f"{results.meta['conf_level'] * 100:g}%"
+    note = (
+        f"In brackets the exact {level} limits of the share of batches that a look at that time "
+        "would find so (Clopper & Pearson 1934); they hold without a model and are wide."
+    )
+    heads = [Column("Mix"), *(Column(f"{hour:.3g} h", "right") for hour in hours)]
+    caption = f"Vessels that one look found {criterion_label(results, name)}"
+    return Table("look-shares", caption, heads, rows, note, marks_of(results, order))
+
+
+def _look_rows(results: Any, criterion: str, p: float) -> dict[str, Any]:
+    table = results["look_times"]
+    own = table[(table["criterion"] == criterion) & (table["p"] == p)]
+    return {row.mix: row for row in own.itertuples(index=False)}
+
+
+def _time_cells(row: Any) -> tuple[str, str]:
+    if row.estimate == math.inf:
+        return "not reached", print_interval(row.conf_low, row.conf_high)
+    if row.estimate <= 0:
+        return "before the first look", print_interval(row.conf_low, row.conf_high)
+    return print_hours(row.estimate), print_interval(row.conf_low, row.conf_high)
+
+
+def _share_cell(row: Any) -> str:
+    if row is None:
+        return "–"
+    # Exact limits are 0 and 1 only where no vessel, or every one, was clear.
+    ends = [
+        value * 100 if value in (0, 1) else min(max(value * 100, 1), 99)
+        for value in (row.conf_low, row.conf_high)
+    ]
+    return f"{row.n_clear} of {row.n} ({ends[0]:.0f}–{ends[1]:.0f}%)"
