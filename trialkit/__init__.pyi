@@ -98,9 +98,9 @@ from .report.figures import vessel_figure as vessel_figure
 from .report.looks import look_share_table as look_share_table
 from .report.looks import look_table as look_table
 from .report.looks import look_words as look_words
+from .report.methods import methods as methods
 from .report.own_spread import own_spread_table as own_spread_table
 from .report.own_spread import own_spread_words as own_spread_words
-from .report.methods import methods as methods
 from .report.pair_table import comparison_table as comparison_table
 from .report.pooled_figures import pooled_figure as pooled_figure
 from .report.pooled_tables import flags_table as flags_table
