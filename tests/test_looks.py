@@ -59,6 +59,7 @@ def _fitted():
         "Homogeneity": tk.salinity_homogeneity(harbour()),
         "ResidueSummary": tk.residue_summary(harbour()),
         "ClarityKept": tk.clarity_kept(harbour()),
+        "UnevenSpread": tk.uneven_spread(tk.clearing_intervals(harbour())),
         "ClearReadings": tk.clear_readings(harbour(), "clarity"),
     }
 

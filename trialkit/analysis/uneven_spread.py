@@ -9,6 +9,7 @@ import pandas as pd
 from trialkit.analysis.mixing_time import recommend_mixing_time
 from trialkit.stats.aft import AftFit
 from trialkit.stats.own_scales import fit_own_scales
+from trialkit.stats.shown import Shown
 from trialkit.stats.spread import equal_spread_test
 
 __all__ = ["UnevenSpread", "uneven_spread"]
@@ -20,8 +21,8 @@ SHOWN, NOT_SHOWN, NOT_ASKED = "shown unequal", "not shown unequal", "no spread t
 MATTERS = 0.5
 
 
-@dataclass(frozen=True)
-class UnevenSpread:
+@dataclass(frozen=True, repr=False)
+class UnevenSpread(Shown):
     """Whether the mixes spread alike, with the times that hold if they don't.
 
     Attributes
