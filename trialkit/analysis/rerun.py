@@ -61,7 +61,8 @@ def pool_trials(
     -------
     Results
         Tables pooled_times (mix, term, estimate, conf_low, conf_high in hours), summary_pool,
-        trial_times, spreads, pairs, influence, flags, trials, left_out, and pooled_vessels.
+        trial_times, spreads, pairs, influence, flags, trials, pooled_mixes, left_out and
+        pooled_vessels.
 
     Raises
     ------
@@ -94,6 +95,7 @@ def pool_trials(
             "influence": leave_one_out(fit, vessels),
             "flags": trial_flags(fit, vessels, joined.records),
             "trials": _without_nan(joined.trials),
+            "pooled_mixes": joined.mixes,
             "left_out": left_out,
             "pooled_vessels": vessels,
         },

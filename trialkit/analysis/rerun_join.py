@@ -56,6 +56,8 @@ class Joined:
         trial, mix (identity), vessel, left_h, right_h.
     trials : pandas.DataFrame
         trial, title, source, start, temperature_c, target_salinity, volume_l, n.
+    mixes : pandas.DataFrame
+        mix (identity), name, lot ("" where lots are not told apart or not known), n_trials, n.
     left_out : pandas.DataFrame
         source, item, message.
     definition : str
@@ -68,6 +70,7 @@ class Joined:
 
     vessels: pd.DataFrame
     trials: pd.DataFrame
+    mixes: pd.DataFrame
     left_out: pd.DataFrame
     definition: str
     criterion: str
@@ -118,7 +121,8 @@ def join_trials(records: list[TrialRecord], rules: PoolingRules | None = None) -
     trials = pd.DataFrame([_trial_row(c, r) for c, r in codes.items()])
     trials["n"] = vessels.groupby("trial").size().reindex(trials["trial"]).to_numpy()
     out = pd.DataFrame(sorted(left_out), columns=["source", "item", "message"])
-    return Joined(vessels, trials, out, definition, criterion, codes)
+    mixes = _mixes(kept, vessels, rules.by_lot)
+    return Joined(vessels, trials, mixes, out, definition, criterion, codes)
 
 
 def _once(records: list[TrialRecord]):
@@ -266,6 +270,18 @@ def _intervals(record: TrialRecord, name: str, rule) -> pd.DataFrame:
 def _identity(mixes: pd.DataFrame, by_lot: bool) -> list[str]:
     rows = zip(mixes["name"], mixes["lot"], strict=True)
     return [f"{name}, lot {lot}" if by_lot and lot else name for name, lot in rows]
+
+
+def _mixes(records: list[TrialRecord], vessels: pd.DataFrame, by_lot: bool) -> pd.DataFrame:
+    """What each identity stands for, with how often it was tried."""
+    known = {}
+    for record in records:
+        names, lots = record.mixes["name"], record.mixes["lot"]
+        for mix, name, lot in zip(_identity(record.mixes, by_lot), names, lots, strict=True):
+            known[mix] = (name, lot if by_lot else "")
+    counts = vessels.groupby("mix")["trial"].agg(n_trials="nunique", n="size").reset_index()
+    told = pd.DataFrame([known[mix] for mix in counts["mix"]], columns=["name", "lot"])
+    return pd.concat([counts["mix"], told, counts[["n_trials", "n"]]], axis=1)
 
 
 def _trial_row(code: str, record: TrialRecord) -> dict:

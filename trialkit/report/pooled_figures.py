@@ -10,11 +10,13 @@ import pandas as pd
 from .blocks import Figure
 from .canvas import SHADE, SOFT, TALLEST_IN, TimeAxis, new_axes, pens, time_axis, to_svg
 from .marks import Mark, mix_marks
+from .pooled_words import mixes_by_time, shown_mixes
 from .printing import print_interval, print_time
 from .short_names import short_names
 
-_MOST_ROWS = 60  # with more, the trials of a mix share one line
 _ROW_IN = 0.15
+_POOLED_ROWS = 3.2  # room of a mix beside its trials
+_WORDED, _THINNEST = 0.7, 0.1  # share of a row that a trial needs for words, and for a line
 
 
 def pooled_figure(results: Any) -> Figure:
@@ -24,28 +26,29 @@ def pooled_figure(results: Any) -> Figure:
     Parameters
     ----------
     results : Results
-        With the tables `pooled_times`, `trial_times`.
+        With the tables `pooled_times`, `trial_times`, `pooled_vessels`, `pooled_mixes`.
 
     Returns
     -------
     Figure
-        A row a trial under each mix, or one line for all trials of a mix when there are many; a
-        limit that the data could not place ends in an arrow.
+        A row a trial under each mix, thinner the more there are, at last one line for all trials
+        of a mix; a limit that the data could not place ends in an arrow.
     """
-    times, trials = results["pooled_times"], results["trial_times"]
+    times, trials = results["pooled_times"], _seen(results)
     order = mixes_by_time(times)
-    each = len(trials) + 2 * len(order) <= _MOST_ROWS
+    pitch = _pitch(len(trials), len(order))
     marks = mix_marks(sorted(order))
-    short = short_names({mix: mix for mix in order})
+    shown = shown_mixes(results)
+    short = short_names({mix: shown[mix] for mix in order})
     axis = _axis(results, times)
     with pens("pooled"):
-        rows = sum((sum(trials["mix"] == mix) if each else 1) + 3.2 for mix in order)
+        rows = sum(max(pitch * sum(trials["mix"] == mix), 1) + _POOLED_ROWS for mix in order)
         figure, ax = new_axes(min(0.7 + _ROW_IN * rows, TALLEST_IN))
         y, ticks = 0.0, []
         for mix in order:
             own = trials[trials["mix"] == mix]
             ticks.append((y, short[mix]))
-            y = _draw_trials(ax, own, marks[mix], axis, y, each=each)
+            y = max(_draw_trials(ax, own, marks[mix], axis, y, pitch) + (1 - pitch) / 2, y + 1)
             y = _draw_pooled(ax, times[times["mix"] == mix], marks[mix], axis, y) + 1.2
         ax.set_ylim(y - 0.6, -0.9)
         ax.set_yticks([at for at, _ in ticks], [name for _, name in ticks])
@@ -53,36 +56,43 @@ def pooled_figure(results: Any) -> Figure:
         ax.spines["left"].set_visible(False)
         axis.draw(ax)
         svg = to_svg(figure)
-    level = f"{results.meta['conf_level'] * 100:g}%"
     return Figure(
         label="pooled",
         caption=f"Times until {results.meta['criterion']} is met: each trial, and all together",
-        alt=_alt(times, order),
+        alt=_alt(times, order, shown),
         svg=svg,
-        note=(
-            f"Small marks with thin lines: the typical time in one trial with its {level} limits; "
-            "hollow: one vessel, or no limits by itself. Large mark with a thick line: typical "
-            f"time over all places with its {level} limits. Pale bar: where a new batch in a new "
-            f"place is expected with {level} confidence. An arrow: the data set no limit there."
-        ),
+        note=_note(f"{results.meta['conf_level'] * 100:g}%", pitch),
     )
 
 
-def mixes_by_time(times: pd.DataFrame) -> list[str]:
-    """
-    The mixes, the one with the shortest pooled typical time first.
+def _pitch(n_rows: int, n_mix: int) -> float:
+    """Height of a trial as a share of a row; 0 when all of a mix must share one line."""
+    left = (TALLEST_IN - 0.7) / _ROW_IN - _POOLED_ROWS * n_mix
+    pitch = min(1.0, left / n_rows)
+    return pitch if pitch >= _THINNEST else 0.0
 
-    Parameters
-    ----------
-    times : pandas.DataFrame
-        The table `pooled_times`.
 
-    Returns
-    -------
-    list of str
-    """
-    typical = times[times["term"] == "typical time"]
-    return list(typical.sort_values(["estimate", "conf_low", "mix"])["mix"])
+def _note(level: str, pitch: float) -> str:
+    trials = (
+        f"Small marks with thin lines: the typical time in one trial with its {level} limits. "
+        "Pale lines without a mark: a trial that sets no such limits, from the last reading at "
+        "which no vessel of the mix was clear to the first at which all were. "
+        if pitch
+        else "Small marks: typical times of trials that have limits of their own. "
+    )
+    return (
+        f"{trials}Large mark with a thick line: typical time over all places with its {level} "
+        f"limits. Pale bar: where a new batch in a new place is expected with {level} confidence. "
+        "An arrow: the data set no limit there."
+    )
+
+
+def _seen(results: Any) -> pd.DataFrame:
+    """The trials' own times with the first and last reading that they lie between."""
+    ends = results["pooled_vessels"].groupby(["trial", "mix"], as_index=False)
+    ends = ends.agg(from_h=("left_h", "min"), to_h=("right_h", "max"))
+    trials = results["trial_times"].merge(ends, on=["trial", "mix"], how="left")
+    return trials.sort_values(["mix", "to_h", "from_h", "trial"], kind="stable")
 
 
 def _axis(results: Any, times: pd.DataFrame) -> TimeAxis:
@@ -92,27 +102,35 @@ def _axis(results: Any, times: pd.DataFrame) -> TimeAxis:
 
 
 def _draw_trials(
-    ax: Any, own: pd.DataFrame, mark: Mark, axis: TimeAxis, y: float, *, each: bool
+    ax: Any, own: pd.DataFrame, mark: Mark, axis: TimeAxis, y: float, pitch: float
 ) -> float:
     """The trials of one mix; the height of the next free row."""
+    size = 3.2 if pitch >= _WORDED else 2.4
     for trial in own.itertuples(index=False):
         limits = trial.conf_low > 0 and trial.conf_high < math.inf
-        if each and limits:
-            ends = [axis.at(trial.conf_low), axis.at(trial.conf_high)]
-            ax.plot(ends, [y, y], color=mark.color, lw=0.7)
-        if 0 < trial.estimate < math.inf:
-            face = mark.color if limits else "#ffffff"
-            ax.plot(
-                axis.at(trial.estimate), y, mark.marker, mfc=face, mec=mark.color, ms=3.2, mew=0.6
-            )
-        else:
-            _arrow(ax, trial, mark, axis, y)
-        if each:
+        if limits:
+            ax.plot(axis.at(trial.estimate), y, mark.marker, color=mark.color, ms=size)
+        if pitch:
+            pen = {"lw": 0.7} if limits else {"lw": 1.4, "alpha": 0.45}
+            ends = (trial.conf_low, trial.conf_high) if limits else (trial.from_h, trial.to_h)
+            _draw_line(ax, ends, y, axis, {"color": mark.color, **pen})
+        if pitch >= _WORDED:
             words = f"{trial.trial}, {trial.n} vessel{'s' if trial.n > 1 else ''}"
             place = ax.get_yaxis_transform()
             ax.text(1.005, y, words, transform=place, va="center", fontsize=5.5, color=SOFT)
-            y += 1
-    return y if each else y + 1
+        y += pitch
+    return y
+
+
+def _draw_line(
+    ax: Any, ends: tuple[float, float], y: float, axis: TimeAxis, pen: dict[str, Any]
+) -> None:
+    """A line between two times, with a head where it goes on beyond the axis."""
+    low, high = ends
+    ax.plot([axis.at(low), axis.at(high)], [y, y], solid_capstyle="butt", **pen)
+    for tip, head, beyond in ((axis.low, "<", low < axis.low), (axis.high, ">", high > axis.high)):
+        if beyond:
+            ax.plot(tip, y, head, color=pen["color"], ms=2.6, mew=0, clip_on=False)
 
 
 def _arrow(ax: Any, row: Any, mark: Mark, axis: TimeAxis, y: float) -> None:
@@ -132,8 +150,9 @@ def _draw_pooled(ax: Any, own: pd.DataFrame, mark: Mark, axis: TimeAxis, y: floa
     y += 0.25
     low, high = axis.at(batch.conf_low), axis.at(batch.conf_high)
     ax.fill_betweenx([y - 0.5, y + 0.5], low, high, color=SHADE, lw=0)
-    ax.plot([low, low], [y - 0.5, y + 0.5], color=mark.color, lw=0.7)
-    ax.plot([high, high], [y - 0.5, y + 0.5], color=mark.color, lw=0.7)
+    for end, known in ((low, batch.conf_low > 0), (high, batch.conf_high < math.inf)):
+        if known:
+            ax.plot([end, end], [y - 0.5, y + 0.5], color=mark.color, lw=0.7)
     ends = [axis.at(typical.conf_low), axis.at(typical.conf_high)]
     ax.plot(ends, [y, y], color=mark.color, lw=3.2, alpha=0.5)
     if 0 < typical.estimate < math.inf:
@@ -143,7 +162,7 @@ def _draw_pooled(ax: Any, own: pd.DataFrame, mark: Mark, axis: TimeAxis, y: floa
     return y + 1
 
 
-def _alt(times: pd.DataFrame, order: list[str]) -> str:
+def _alt(times: pd.DataFrame, order: list[str], shown: dict[str, str]) -> str:
     """What the figure shows, in words."""
     sentences = []
     for mix in order:
@@ -151,5 +170,5 @@ def _alt(times: pd.DataFrame, order: list[str]) -> str:
         typical, batch = rows["typical time"], rows["new batch"]
         time = print_time(typical.estimate, typical.conf_low, typical.conf_high)
         limits = print_interval(batch.conf_low, batch.conf_high)
-        sentences.append(f"{mix}: typical time {time}, a new batch {limits} h.")
+        sentences.append(f"{shown[mix]}: typical time {time}, a new batch {limits} h.")
     return "Forest of pooled times. " + " ".join(sentences)

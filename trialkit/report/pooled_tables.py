@@ -7,18 +7,24 @@ from typing import Any
 
 from .blocks import Answer, Column, Prose, Table
 from .marks import mix_marks
-from .pooled_figures import mixes_by_time
+from .pooled_words import lots_in_words, mixes_by_time, pooled_sentence, shown_mixes
 from .printing import (
     print_count,
+    print_figures,
     print_hours,
     print_interval,
     print_number,
     print_p,
     print_share,
+    print_span,
     print_time,
 )
 
 _MOST_ROWS = 60
+MORE_TRIALS = (
+    "More trials: with both mixes, like those here, for a chance of 80% to settle the pair if the "
+    "ratio is what it looks like now."
+)
 
 
 def pooled_answer(results: Any) -> Answer:
@@ -35,16 +41,19 @@ def pooled_answer(results: Any) -> Answer:
     Answer
     """
     meta = results.meta
+    left_out = f"{meta['n_left_out']}, of which {meta['n_unread']} could not be read"
     facts = [
         ("Clear means", meta["definition"]),
-        ("Left out", f"{meta['n_left_out']}, of which {meta['n_unread']} could not be read"),
+        ("Lots", lots_in_words(results)),
+        ("Left out", left_out if meta["n_left_out"] else ""),
     ]
     return Answer(
         title=meta["title"],
-        subtitle=f"{meta['n_trials']} trials, {meta['n_vessels']} vessels, {meta['n_mixes']} mixes",
-        sentence=_sentence(results),
+        subtitle=f"{meta['n_trials']} trials, {meta['n_vessels']} vessels, "
+        f"{meta['n_mixes']} mix{'es' if meta['n_mixes'] > 1 else ''}",
+        sentence=pooled_sentence(results),
         table=pooled_times_table(results),
-        facts=facts,
+        facts=[(head, words) for head, words in facts if words],
         date=max((str(start)[:10] for start in results["trials"]["start"]), default=""),
     )
 
@@ -56,34 +65,33 @@ def pooled_times_table(results: Any) -> Table:
     Parameters
     ----------
     results : Results
-        With the table `pooled_times`.
+        With the tables `pooled_times`, `pooled_mixes`.
 
     Returns
     -------
     Table
     """
-    times = results["pooled_times"]
+    times, shown = results["pooled_times"], shown_mixes(results)
     level = f"{100 * results.meta['conf_level']:g}%"
     order, rows = mixes_by_time(times), []
     for mix in order:
         of = {r.term: r for r in times[times["mix"] == mix].itertuples(index=False)}
         typical, batch, assured = of["typical time"], of["new batch"], of["assured time"]
         rows.append(
-            (mix, print_count(typical.n_trials), print_count(typical.n),
+            (shown[mix], f"{print_count(typical.n_trials)} ({print_count(typical.n)})",
              print_time(typical.estimate, typical.conf_low, typical.conf_high),
              print_interval(typical.conf_low, typical.conf_high),
              print_interval(batch.conf_low, batch.conf_high),
              print_time(assured.conf_high, assured.conf_low, assured.conf_high))
         )  # fmt: skip
-    heads = _heads(
-        "Mix", "Trials>", "Vessels>", "Typical time>", f"{level} limits, h>",
-        f"New batch in a new place, {level}, h>", "Assured time>",
-    )  # fmt: skip
+    heads = _heads("Mix", "Trials (vessels)>", "Typical time>", f"{level} limits, h>",
+                   "New batch, h>", "Assured time>")  # fmt: skip
     marks = mix_marks(sorted(order))
     note = (
-        "Typical time: half of all batches, over all places, are clear by then. New batch: one "
-        "more, in a place like those of the trials. Assured time: with that confidence "
-        f"{print_share(results.meta['share'])} of such batches are clear by then."
+        "Typical time: half of all batches, over all places, are clear by then. New batch: where "
+        f"one more, in a place like those of the trials, is expected with {level} confidence. "
+        f"Assured time: with that confidence {print_share(results.meta['share'])} of such batches "
+        "are clear by then."
     )
     return Table("pooled-times", "Times over all trials", heads, rows, note,
                  [marks[mix].to_json() for mix in order])  # fmt: skip
@@ -91,70 +99,82 @@ def pooled_times_table(results: Any) -> Table:
 
 def summary_pool_table(results: Any) -> Table | Prose:
     """
-    The other road: the trials' own typical times pooled.
+    The two roads side by side: all vessels in one fit, and the trials' own times pooled.
 
     Parameters
     ----------
     results : Results
-        With the table `summary_pool`.
+        With the tables `summary_pool`, `pooled_times`, `pooled_mixes`.
 
     Returns
     -------
     Table or Prose
         A sentence when no mix has two trials with a time and a spread of their own.
     """
+    summary = results["summary_pool"]
+    if not len(summary):
+        return Prose(
+            "This road cannot be gone here: no mix has two trials that place its time by "
+            "themselves, with two vessels of some mix to show a spread."
+        )
+    own = {r.mix: r for r in summary.itertuples(index=False)}
+    times, shown = results["pooled_times"], shown_mixes(results)
+    typical = {r.mix: r for r in times[times["term"] == "typical time"].itertuples(index=False)}
     rows = [
-        (r.mix, print_count(r.n_trials), print_hours(r.estimate),
-         print_interval(r.conf_low, r.conf_high), print_interval(r.predict_low, r.predict_high),
-         print_number(r.between_sd), print_share(r.i_squared))
-        for r in results["summary_pool"].itertuples(index=False)
+        (shown[mix], print_hours(typical[mix].estimate),
+         print_interval(typical[mix].conf_low, typical[mix].conf_high), *_own_cells(own.get(mix)))
+        for mix in mixes_by_time(times)
     ]  # fmt: skip
     level = f"{100 * results.meta['conf_level']:g}%"
-    heads = _heads(
-        "Mix", "Trials>", "Typical time, h>", f"{level} limits, h>",
-        f"Typical time in a new place, {level}, h>", "Spread between trials, log>",
-        "Not chance>",
-    )  # fmt: skip
+    limits = f"{level} limits, h>"
+    heads = _heads("Mix", "All vessels, h>", limits, "Trials with own times>", "Their mean, h>",
+                   limits, "In a new place, h>", "I²>")  # fmt: skip
     note = (
-        "Random effects, restricted maximum likelihood, limits by Hartung and Knapp. Only trials "
-        "that place the time and have two vessels of some mix can count here, which is why there "
-        "are fewer. Not chance: share of the variation between trials (I squared)."
+        "Left: all vessels in one fit. Right: random effects, restricted maximum likelihood, "
+        "limits by Hartung and Knapp. Only trials that place the time and have two vessels of some "
+        "mix count there, and few of them give wide limits. In a new place: the typical time of "
+        f"another trial, {level}. I²: share of the variation between trials that is not chance."
     )
-    if not rows:
-        return Prose("No mix has two trials that place its time by themselves.")
-    return Table("summary-pool", "The trials' own times, pooled", heads, rows, note)
+    return Table("summary-pool", "Two roads to the typical time", heads, rows, note)
+
+
+def _own_cells(row: Any) -> tuple[str, ...]:
+    if row is None:
+        return ("–",) * 5
+    limits = print_interval(row.conf_low, row.conf_high)
+    place = print_interval(row.predict_low, row.predict_high)
+    mean = print_hours(row.estimate)
+    return print_count(row.n_trials), mean, limits, place, print_share(row.i_squared)
 
 
 def pooled_pairs_table(results: Any) -> Table | Prose:
     """
-    Each pair of mixes: ratio, decision, trials still needed.
+    Each pair of mixes: ratio, decision, trials still needed; open pairs first.
 
     Parameters
     ----------
     results : Results
-        With the table `pairs`.
+        With the tables `pairs`, `pooled_mixes`.
 
     Returns
     -------
     Table or Prose
-        A sentence when there is one mix.
+        At most sixty rows; a sentence when there is one mix.
     """
+    shown = shown_mixes(results)
+    pairs = results["pairs"].sort_values("decision", kind="stable")
     rows = [
-        (f"{r.mix_a} : {r.mix_b}", _ratio(r), _ratio_limits(r), print_p(r.p_adjusted),
+        (f"{shown[r.mix_a]} : {shown[r.mix_b]}", _ratio(r), _ratio_limits(r), print_p(r.p_adjusted),
          r.decision, print_count(r.n_trials), _more(r))
-        for r in results["pairs"].itertuples(index=False)
+        for r in pairs.head(_MOST_ROWS).itertuples(index=False)
     ]  # fmt: skip
     if not rows:
         return Prose("There is one mix: nothing to compare.")
     level = f"{100 * results.meta['conf_level']:g}%"
     heads = _heads("Times of", "Ratio>", f"{level} limits>", "p, adjusted>", "Decision",
                    "Trials with both>", "More trials to settle>")  # fmt: skip
-    note = (
-        "p adjusted by Holm over all pairs. More trials: with both mixes, like those here, for a "
-        "chance of 80% to settle the pair if the ratio is what it looks like now. Open does not "
-        "mean equal."
-    )
-    return Table("pooled-pairs", "Which mixes differ", heads, rows, note)
+    note = f"p adjusted by Holm over all pairs. {MORE_TRIALS} Open does not mean equal."
+    return Table("pooled-pairs", "Which mixes differ", heads, rows, note + _more_rows(pairs, rows))
 
 
 def pooled_spread_table(results: Any) -> Table:
@@ -171,9 +191,9 @@ def pooled_spread_table(results: Any) -> Table:
     Table
     """
     rows = [
-        (r.term.capitalize(), print_number(r.estimate),
-         f"{print_number(r.conf_low)} to {print_number(r.conf_high)}",
-         print_number(math.exp(r.estimate)))
+        (r.term.capitalize(), print_figures(r.estimate, 2),
+         f"{print_figures(r.conf_low, 2)} to {print_figures(r.conf_high, 2)}",
+         print_figures(math.exp(r.estimate), 2))
         for r in results["spreads"].itertuples(index=False)
     ]  # fmt: skip
     level = f"{100 * results.meta['conf_level']:g}%"
@@ -185,33 +205,39 @@ def pooled_spread_table(results: Any) -> Table:
 
 def influence_table(results: Any) -> Table | Prose:
     """
-    The trials without which a time would change most.
+    How far the typical time of each mix moves when one trial is left out.
 
     Parameters
     ----------
     results : Results
-        With the table `influence`.
+        With the tables `influence`, `trials`, `pooled_mixes`.
 
     Returns
     -------
     Table or Prose
-        At most twenty rows, the largest change first.
+        A row a mix; a sentence when no time can be worked out again.
     """
-    table = results["influence"]
-    placed = table[(table["ratio"] > 0) & (table["ratio"] < math.inf)]
-    size = placed["ratio"].map(lambda ratio: abs(math.log(ratio))).round(9)
-    placed = placed.assign(size=size).sort_values(
-        ["size", "trial", "mix"], ascending=[False, True, True]
-    )
-    rows = [
-        (r.trial, r.mix, print_hours(r.estimate), print_hours(r.without), print_number(r.ratio))
-        for r in placed[placed["size"] > 0].head(20).itertuples(index=False)
-    ]
+    table, shown = results["influence"], shown_mixes(results)
+    placed = table[(table["ratio"] > 0) & (table["ratio"] < math.inf) & (table["without"] > 0)]
+    placed = placed[placed["without"] < math.inf]
+    source = dict(zip(results["trials"]["trial"], results["trials"]["source"], strict=True))
+    rows = []
+    for mix in mixes_by_time(results["pooled_times"]):
+        own = placed[placed["mix"] == mix]
+        if len(own):
+            # Rounded, so that the last bits of a fit don't choose between two equal trials.
+            most = own.loc[own["ratio"].map(lambda ratio: abs(math.log(ratio))).round(9).idxmax()]
+            rows.append(
+                (shown[mix], print_hours(most["estimate"]),
+                 print_span(own["without"].min(), own["without"].max(), print_hours),
+                 f"{most['trial']} ({source[most['trial']]})", print_hours(most["without"]))
+            )  # fmt: skip
     if not rows:
         return Prose("No time can be worked out again without one of the trials.")
-    heads = _heads("Left out", "Mix", "Typical time, h>", "Without it, h>", "Ratio>")
-    return Table("influence", "What each trial does to the answer", heads, rows,
-                 "At most the twenty largest changes.")  # fmt: skip
+    heads = _heads("Mix", "Typical time, h>", "Without one trial, h>", "Moved most by leaving out",
+                   "to, h>")  # fmt: skip
+    note = "A mix that only one trial tried, or that was never seen clear, has no row."
+    return Table("influence", "What each trial does to the answer", heads, rows, note)
 
 
 def pooled_trials_table(results: Any) -> Table:
@@ -237,9 +263,7 @@ def pooled_trials_table(results: Any) -> Table:
     ]  # fmt: skip
     heads = _heads("Trial", "Title", "File", "Start", "Vessels>", "Salinity>", "Temperature, °C>",
                    "Volume, L>")  # fmt: skip
-    more = len(trials) - len(rows)
-    note = f"And {more} more, in results.json." if more > 0 else ""
-    return Table("pooled-trials", "The trials", heads, rows, note)
+    return Table("pooled-trials", "The trials", heads, rows, _more_rows(trials, rows).strip())
 
 
 def left_out_table(results: Any) -> Table | Prose:
@@ -260,9 +284,8 @@ def left_out_table(results: Any) -> Table | Prose:
     rows = [(r.source, r.item, r.message) for r in table.head(_MOST_ROWS).itertuples(index=False)]
     if not rows:
         return Prose("Every trial that was given could be read and pooled.")
-    more = len(table) - len(rows)
-    note = f"And {more} more, in results.json." if more > 0 else ""
-    return Table("left-out", "Left out", _heads("File", "What", "Why"), rows, note)
+    heads = _heads("File", "What", "Why")
+    return Table("left-out", "Left out", heads, rows, _more_rows(table, rows).strip())
 
 
 def flags_table(results: Any) -> Table | Prose:
@@ -291,23 +314,9 @@ def flags_table(results: Any) -> Table | Prose:
         "many trials. They say where to compare with the sheet, and nothing about anybody. All "
         "these trials are in the pool; p is the chance of such agreement at the usual spread."
     )
+    note += _more_rows(table, rows)
     heads = _heads("Trial", "File", "What was seen", "p>")
     return Table("flags", "Worth a look at the sheet", heads, rows, note)
-
-
-def _sentence(results: Any) -> str:
-    times, pairs = results["pooled_times"], results["pairs"]
-    batch = times[times["term"] == "new batch"].set_index("mix")
-    first = batch.loc[mixes_by_time(times)[0]]
-    settled = int((pairs["decision"] == "settled").sum()) if len(pairs) else 0
-    words = "No mix was seen to clear"
-    if first["conf_high"] < math.inf:
-        level = f"{100 * results.meta['conf_level']:g}%"
-        words = (
-            f"A new batch of {first.name} in a new place can be expected to clear in "
-            f"{print_interval(first['conf_low'], first['conf_high'])} h ({level} limits)"
-        )
-    return f"{words}; {settled} of {len(pairs)} pairs of mixes are settled."
 
 
 def _heads(*words: str) -> list[Column]:
@@ -316,15 +325,15 @@ def _heads(*words: str) -> list[Column]:
 
 
 def _ratio(row: Any) -> str:
-    return print_number(row.ratio) if 0 < row.ratio < math.inf else "not placed"
+    return print_figures(row.ratio, 2) if 0 < row.ratio < math.inf else "not placed"
 
 
 def _ratio_limits(row: Any) -> str:
     if row.conf_high == math.inf:
-        return f"above {print_number(row.conf_low)}" if row.conf_low > 0 else "no limit"
+        return f"above {print_figures(row.conf_low, 2)}" if row.conf_low > 0 else "no limit"
     if row.conf_low <= 0:
-        return f"under {print_number(row.conf_high)}"
-    return f"{print_number(row.conf_low)} to {print_number(row.conf_high)}"
+        return f"under {print_figures(row.conf_high, 2)}"
+    return f"{print_figures(row.conf_low, 2)} to {print_figures(row.conf_high, 2)}"
 
 
 def _more(row: Any) -> str:
@@ -335,3 +344,8 @@ def _more(row: Any) -> str:
 
 def _or_nan(value: Any) -> float:
     return float("nan") if value is None else float(value)
+
+
+def _more_rows(table: Any, rows: list) -> str:
+    more = len(table) - len(rows)
+    return f" And {print_count(more)} more, in results.json." if more > 0 else ""

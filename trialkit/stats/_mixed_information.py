@@ -36,6 +36,11 @@ class Working:
         with np.errstate(divide="ignore"):
             return cls(layout, sigma**2 * (1 / known - 1))
 
+    def usual_noise(self, sigma2: float) -> float:
+        """Noise of reading of an interval that knows as much as all do on average."""
+        weight = self.layout.weight
+        return float(weight.sum() / (weight / (sigma2 + self.noise)).sum() - sigma2)
+
     def information(self, variances: np.ndarray, n_group: int) -> np.ndarray:
         """Information matrix of the locations, shape (g, g), at sigma^2, omega^2, tau^2."""
         layout = self.layout

@@ -150,12 +150,13 @@ class MixedAftFit(Shown):
         if not 0.5 <= share < 1:
             raise ValueError(f"share must lie from 0.5 to below 1; got {share}.")
         total, normal = self.total_variance, stats.norm.ppf(share)
-        df = self.freedom(total, np.ones(3))
         high = np.full(len(self.groups), np.inf)
         for place in np.flatnonzero(np.isfinite(self.location)):
-            worth = total / self.covariance[place, place]
-            k = stats.nct.ppf(conf_level, df, normal * np.sqrt(worth)) / np.sqrt(worth)
-            high[place] = hours_of(self.location[place] + k * np.sqrt(total))
+            above = min(
+                self._tolerance(place, total + noise, normal, conf_level)
+                for noise in self._noises(new=True)
+            )
+            high[place] = hours_of(self.location[place] + above)
         estimate = hours_of(self.location + normal * np.sqrt(total))
         for place in np.flatnonzero(self.location == -np.inf):
             high[place] = hours_of(self._open(place, conf_level) + normal * np.sqrt(total))
@@ -297,9 +298,20 @@ class MixedAftFit(Shown):
             return (edge, np.inf) if location > 0 else (0.0, edge)
         variance = self.covariance[place, place] + new * self.total_variance
         slope = self.slope_of_variance(np.eye(len(self.groups))[place]) + float(new)
-        df = self.freedom(variance, slope)
-        half = stats.t.ppf((1 + conf_level) / 2, df) * np.sqrt(variance)
+        half = min(
+            stats.t.ppf((1 + conf_level) / 2, self.freedom(size, slope)) * np.sqrt(size)
+            for size in (variance + noise for noise in self._noises(new=new))
+        )
         return float(hours_of(location - half)), float(hours_of(location + half))
+
+    def _noises(self, *, new: bool) -> tuple[float, ...]:
+        """What may be added to the variance of a new batch before its degrees of freedom are taken.
+
+        Limits that hold the batch as it would be read hold the batch. They are the narrower ones
+        where most of the uncertainty of a small spread is noise of reading: with a mix in five
+        places, 4 degrees of freedom and a slightly larger variance instead of 2 to 3.
+        """
+        return (0.0, self._search.working.usual_noise(self.spread.sigma**2)) if new else (0.0,)
 
     def _frame(self, conf_level: float, *, new: bool) -> pd.DataFrame:
         check_conf_level(conf_level)
@@ -325,6 +337,12 @@ class MixedAftFit(Shown):
         beyond = stats.t.ppf(half, self.freedom(self.total_variance, np.ones(3)))
         step = beyond * np.sqrt(self.total_variance)
         return self._open(place, half) - np.sign(self.location[place]) * step
+
+    def _tolerance(self, place: int, size: float, normal: float, conf_level: float) -> float:
+        """How far above a location the one-sided tolerance bound lies, log time."""
+        worth = np.sqrt(size / self.covariance[place, place])
+        df = self.freedom(size, np.ones(3))
+        return float(stats.nct.ppf(conf_level, df, normal * worth) / worth * np.sqrt(size))
 
     def freedom(self, variance: float, slope: np.ndarray) -> float:
         """Satterthwaite degrees of freedom of an estimated variance.
