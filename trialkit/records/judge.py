@@ -10,6 +10,7 @@ from .problems import Problem, file_problem
 from .raters import rater_problems
 from .reading_cells import Setting
 from .readings import empty_cell_problems, nothing_read
+from .reference import reference_problems
 from .rows import Rows, group_sizes
 from .timing import planned_h, timing_problems
 
@@ -59,6 +60,7 @@ def judge_readings(
     found += notes + plan_problems(file, rows, setting, refused=refused)
     found += timing_problems(file, rows, setting.protocol)
     found += pattern_problems(file, read, setting.protocol)
+    found += reference_problems(file, read, setting.protocol)
     found += outlier_problems(file, read.take(read["limit"] == ""), setting.protocol)
     return found + rater_problems(file, rows, setting, mixes)
 

@@ -90,7 +90,7 @@ def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
     for low, high in spans:
         off = np.maximum(np.maximum(low - scaled, scaled - high), 0)
         wide = np.where(np.isfinite(high - low), (high - low) / 8, 0)
-        usual = np.maximum(np.maximum(_usual(group, off), smallest), wide)
+        usual = np.maximum(np.maximum(_usual(group, off, bool(better)), smallest), wide)
         closer = ~np.isnan(off) & (usual < best)
         wild = np.fmax(wild, off / usual / _WILD)
         best = np.where(closer, usual, best)
@@ -166,7 +166,7 @@ def _peers(group: Rows, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return np.where(own, middle + below, low), np.where(own, middle + above, high)
 
 
-def _usual(group: Rows, off: np.ndarray) -> np.ndarray:
+def _usual(group: Rows, off: np.ndarray, one_way: bool) -> np.ndarray:
     """The usual departure for each reading: a high quantile.
 
     Taken within the session where it has readings enough: the first rounds scatter more than
@@ -176,17 +176,22 @@ def _usual(group: Rows, off: np.ndarray) -> np.ndarray:
     known = np.flatnonzero(~np.isnan(off))
     if not len(known):
         return usual
-    overall = _spread(np.zeros(len(known), int), off[known])
+    overall = _spread(np.zeros(len(known), int), off[known], one_way)
     sessions = group.ids("phase", "session")[known]
     # Many wild readings in one round must not make wildness usual there.
-    own = np.minimum(_spread(sessions, off[known]), 2 * overall)
+    own = np.minimum(_spread(sessions, off[known], one_way), 2 * overall)
     usual[known] = np.where(group_sizes(sessions) >= _FEWEST, own, overall)
     return usual
 
 
-def _spread(ids: np.ndarray, off: np.ndarray) -> np.ndarray:
-    """The scale of departures in each group, from a quantile that a wild one cannot reach."""
+def _spread(ids: np.ndarray, off: np.ndarray, one_way: bool) -> np.ndarray:
+    """The scale of departures in each group, from a quantile that a wild one cannot reach.
+
+    A wild reading makes its neighbours look wild too, so the quantile is lower where water goes
+    one way and sound readings seldom depart at all.
+    """
     many = group_sizes(ids) >= _MANY
-    return np.where(
-        many, group_quantile(ids, off, 0.95) / 1.96, group_quantile(ids, off, 0.9) / 1.645
-    )
+    # Each quantile with that of the absolute value of a standard normal deviate.
+    steps = ((0.9, 1.645), (0.85, 1.44)) if one_way else ((0.95, 1.96), (0.9, 1.645))
+    large, small = (group_quantile(ids, off, share) / scale for share, scale in steps)
+    return np.where(many, large, small)

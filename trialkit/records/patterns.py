@@ -1,18 +1,16 @@
 """Values that look made by a spreadsheet or by a slip rather than read from water."""
 
 from collections import Counter
-from itertools import pairwise
 
 import numpy as np
 
-from .problems import Problem
-from .rows import Rows, group_sizes
+from .copies import copy_problems
+from .problems import Problem, row_warning
+from .rows import Rows, group_sizes, runs_of
 from .trial import Protocol
 
 _FEWEST = 8
 _LONG_RUN = 5
-# A run of equal cells is odd when chance would make it this rarely.
-_ODD = 1e-6
 # A file keeps a habit (whole numbers, naming the instrument) when so many readings do.
 _HABIT = 0.95
 
@@ -34,7 +32,7 @@ def pattern_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]
         quantity = group["quantity"][0]
         found += _all_equal(file, quantity, group) or (
             _filled_series(file, quantity, group)
-            + _copied_cells(file, quantity, group)
+            + copy_problems(file, group)
             + _sorted_column(file, quantity, group)
         )
         found += _odd_digits(file, quantity, group, protocol)
@@ -42,18 +40,12 @@ def pattern_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]
         found += _odd_instrument(file, quantity, group)
         found += _odd_limits(file, quantity, group, protocol)
     found += _mixed_positions(file, rows)
-    return found + _mixed_units(file, rows) + _copied_rounds(file, rows)
+    return found + _mixed_units(file, rows)
 
 
 def _cause(file: str, value: str, message: str, fix: str) -> Problem:
     """A warning about a whole column."""
     return Problem(file, None, "value", value, "warn", message, fix, 0)
-
-
-def _at(file: str, row: int, column: str, value: object, message: str, fix: str) -> Problem:
-    """A warning about one cell."""
-    shown = f"{value:.6g}" if isinstance(value, float) else str(value)
-    return Problem(file, int(row), column, shown, "warn", message, fix)
 
 
 def _all_equal(file: str, quantity: str, group: Rows) -> list[Problem]:
@@ -65,56 +57,19 @@ def _all_equal(file: str, quantity: str, group: Rows) -> list[Problem]:
     return [_cause(file, quantity, message, "See whether one cell was filled down.")]
 
 
-def _runs(flags: np.ndarray) -> list[tuple[int, int]]:
-    """Start and end (excluded) of each run of True."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(int), [0]))))
-    return list(zip(edges[::2], edges[1::2], strict=True))
-
-
 def _filled_series(file: str, quantity: str, group: Rows) -> list[Problem]:
     """Rows that go up or down by one fixed step, as a dragged corner makes them."""
     values = group["value"]
     steps = np.round(np.diff(values), 9)
     same = np.concatenate(([False], (steps[1:] == steps[:-1]) & (steps[1:] != 0)))
     found = []
-    for start, end in _runs(same):
+    for start, end in runs_of(same):
         if end - start + 2 > _LONG_RUN:
             row, value = group["row"][start - 1], float(values[start - 1])
             message = f"{quantity} goes on in equal steps over several rows; was a cell dragged"
             fix = f"Compare this and the {end - start + 1} rows that follow with the sheet."
-            found.append(_at(file, row, "value", value, message, fix))
+            found.append(row_warning(file, row, "value", value, message, fix))
     return found
-
-
-def _copied_cells(file: str, quantity: str, group: Rows) -> list[Problem]:
-    """Runs of one value that chance would hardly make, given how common the value is."""
-    values = group["value"]
-    same = np.concatenate(([False], values[1:] == values[:-1]))
-    long = [(a, b) for a, b in _runs(same) if b - a + 1 >= _LONG_RUN]
-    if not long or len(np.unique(values)) < 3:
-        return []
-    rounds = group.ids("role", "phase", "session")
-    found = []
-    for start, end in long:
-        run = np.zeros(len(values), bool)
-        run[start - 1 : end] = True
-        if _chance(values, rounds, run) ** (run.sum() - 1) < _ODD:
-            row, value = group["row"][start - 1], float(values[start - 1])
-            message = f"{quantity} stays the same over several rows; was a cell filled down"
-            fix = f"Compare this and the {end - start} rows that follow with the sheet."
-            found.append(_at(file, row, "value", value, message, fix))
-    return found
-
-
-def _chance(values: np.ndarray, rounds: np.ndarray, run: np.ndarray) -> float:
-    """How common a run's value is outside the run, in its rounds or altogether.
-
-    Values that many vessels share at that time (a ceiling, clear water) may well repeat.
-    """
-    same = values == values[run][0]
-    near = np.isin(rounds, rounds[run]) & ~run
-    shares = [same[outside].mean() for outside in (near, ~run) if outside.any()]
-    return max([0.02, *shares])
 
 
 def _sorted_column(file: str, quantity: str, group: Rows) -> list[Problem]:
@@ -141,7 +96,7 @@ def _odd_digits(file: str, quantity: str, group: Rows, protocol: Protocol) -> li
     message = f"this {quantity} has more digits than its instrument shows or than the others have"
     fix = "Compare with the sheet; correct resolution in trial.toml if that is wrong."
     return [
-        _at(file, row, "value", float(value), message, fix)
+        row_warning(file, row, "value", float(value), message, fix)
         for row, value in zip(group["row"][off], values[off], strict=True)
     ]
 
@@ -157,7 +112,7 @@ def _rare_values(file: str, quantity: str, group: Rows, protocol: Protocol) -> l
     message = f"this {quantity} is possible but unusual"
     fix = f"Usual is {low:g} to {high:g} {unit} (common practice)."
     return [
-        _at(file, row, "value", float(value), message, fix)
+        row_warning(file, row, "value", float(value), message, fix)
         for row, value in zip(group["row"][rare], values[rare], strict=True)
     ]
 
@@ -175,7 +130,7 @@ def _odd_limits(file: str, quantity: str, group: Rows, protocol: Protocol) -> li
     message = f"a limit of {quantity} is one that other readings go beyond"
     fix = "Compare with the sheet; declare the limit under [detection_limits] if it is one."
     return [
-        _at(file, row, "value", f"{sign}{value:.6g}", message, fix)
+        row_warning(file, row, "value", f"{sign}{value:.6g}", message, fix)
         for row, sign, value in zip(group["row"][odd], limit[odd], values[odd], strict=True)
     ]
 
@@ -190,7 +145,7 @@ def _odd_instrument(file: str, quantity: str, group: Rows) -> list[Problem]:
     message = f"the instrument differs from that of the other {quantity} readings"
     fix = "Correct the instrument, or nothing if it is right."
     return [
-        _at(file, row, "instrument", tool, message, fix)
+        row_warning(file, row, "instrument", tool, message, fix)
         for row, tool in zip(group["row"][odd], group["instrument"][odd], strict=True)
     ]
 
@@ -204,7 +159,9 @@ def _mixed_positions(file: str, rows: Rows) -> list[Problem]:
             continue
         message = f"this {group['quantity'][0]} has no position while others of its round have one"
         fix = "Fill in top, middle or bottom."
-        found += [_at(file, row, "position", "", message, fix) for row in group["row"][bare]]
+        found += [
+            row_warning(file, row, "position", "", message, fix) for row in group["row"][bare]
+        ]
     return found
 
 
@@ -220,31 +177,7 @@ def _mixed_units(file: str, rows: Rows) -> list[Problem]:
         message = f"{group['quantity'][0]} is written in more than one unit"
         fix = f"Most are in {usual}; correct the unit, or nothing if it is right."
         found += [
-            _at(file, row, "unit", unit, message, fix)
+            row_warning(file, row, "unit", unit, message, fix)
             for row, unit in zip(group["row"][odd], group["unit"][odd], strict=True)
         ]
-    return found
-
-
-def _copied_rounds(file: str, rows: Rows) -> list[Problem]:
-    """Two rounds with the very same values in every vessel, where values hardly ever repeat."""
-    found = []
-    for group in rows.split("quantity", "unit", "rater", "position", "repeat", "phase"):
-        rounds: dict[int, dict[str, float]] = {}
-        for session, vessel, value in zip(
-            group["session"], group["vessel"], group["value"], strict=True
-        ):
-            rounds.setdefault(session, {})[vessel] = value
-        sessions = sorted(rounds)
-        for earlier, later in pairwise(sessions):
-            shared = [v for v in rounds[later] if v in rounds[earlier]]
-            values = {rounds[later][v] for v in shared}
-            equal = all(rounds[later][v] == rounds[earlier][v] for v in shared)
-            if equal and len(values) >= max(4, 0.6 * len(shared)):
-                row = group["row"][group["session"] == later].min()
-                message = (
-                    f"a round of {group['quantity'][0]} repeats the one before in every vessel"
-                )
-                fix = "See whether the round was copied; this is its first row."
-                found.append(_at(file, row, "value", "", message, fix))
     return found

@@ -89,6 +89,12 @@ def cell_problem(
     return Problem(file, row, column, show(value), fault.level, fault.message, fault.fix)
 
 
+def row_warning(file: str, row: int, column: str, value: object, message: str, fix: str) -> Problem:
+    """A warning about one cell of a row."""
+    shown = f"{value:.6g}" if isinstance(value, float) else str(value)
+    return Problem(file, int(row), column, shown, "warn", message, fix)
+
+
 def file_problem(file: str, message: str, fix: str, *, level: str = "refuse") -> Problem:
     """A finding about a whole file; it explains whatever else that file shows."""
     return Problem(file, None, "", "", level, message, fix, rank=0)

@@ -10,6 +10,7 @@ import pandas as pd
 
 from .cells import need_columns, parse_column, warn_unknown_columns
 from .csvtext import Table
+from .digits import digit_problems
 from .problems import Fault, Problem, cell_problem, show
 from .reading_cells import Setting, cell_parsers, moments, swapped_headings, value_of
 from .sessions import clock_unit_problems, with_sessions
@@ -73,7 +74,9 @@ def read_rows(table: Table, setting: Setting, found: list[Problem]) -> pd.DataFr
     if not _columns_there(table, setting, found):
         return None
     warn_unknown_columns(table, COLUMNS, found)
-    parsers = cell_parsers(setting, mark_of(table, NUMBER_COLUMNS, found))
+    decimal = mark_of(table, NUMBER_COLUMNS, found)
+    parsers = cell_parsers(setting, decimal)
+    found += digit_problems(table, NUMBER_COLUMNS, decimal)
     found += swapped_headings(table, setting, parsers)
     defaults = {"rater": setting.only_rater, **_DEFAULTS}
     columns: dict[str, list] = {

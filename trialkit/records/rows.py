@@ -113,3 +113,15 @@ def others_span(ids: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.nda
     out_low[order] = np.where(alone, np.nan, low)
     out_high[order] = np.where(alone, np.nan, high)
     return out_low, out_high
+
+
+def runs_of(flags: np.ndarray) -> list[tuple[int, int]]:
+    """Start and end (excluded) of each run of True.
+
+    Examples
+    --------
+    >>> runs_of(np.array([True, True, False, True]))
+    [(0, 2), (3, 4)]
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(int), [0]))))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]

@@ -8,6 +8,11 @@ from .trial import Protocol
 
 # From here on a rule that most readings of a file keep is taken as that file's habit.
 _HABIT = 0.9
+# Steps in which people and clocks write times; a thousandth of an hour is 3.6 seconds.
+_STEPS_S = (300, 60, 30, 15)
+_ROUNDED_S = 1.85
+_STEADY = 0.98
+_MANY = 40
 _ROUND = ("phase", "session")
 _FIX = "Correct the time, or nothing if it is right."
 
@@ -35,6 +40,7 @@ def timing_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
         (_off_habit(rows, planned), "the reading is not at the scheduled time as others are"),
         (_off_vessel(rows), "the time differs from the vessel's other readings of the session"),
         (_off_round(rows), "the time lies apart from the other readings of its round"),
+        (_off_grid(rows), "the time is not on the full minutes or seconds that all others are on"),
         (_off_order(rows), "the time is out of order among the rows around it"),
     )
     named = np.zeros(len(rows), bool)
@@ -96,6 +102,18 @@ def _limit(away: np.ndarray) -> float:
     if len(away) <= 20:
         return np.inf
     return max(3 * float(np.quantile(away, 0.9)), 1 / 60)
+
+
+def _off_grid(rows: Rows) -> np.ndarray:
+    """Readings off the steps of a clock that nearly all others keep to."""
+    seconds = rows["elapsed_h"] * 3600
+    if len(rows) < _MANY:
+        return np.zeros(len(rows), bool)
+    for step in _STEPS_S:
+        off = np.abs(seconds - step * np.round(seconds / step)) > _ROUNDED_S
+        if off.mean() <= 1 - _STEADY:
+            return off
+    return np.zeros(len(rows), bool)
 
 
 def _off_order(rows: Rows) -> np.ndarray:

@@ -1,0 +1,131 @@
+"""Values that look copied from other cells rather than read from water."""
+
+from itertools import pairwise
+
+import numpy as np
+
+from .problems import Problem, row_warning
+from .rows import Rows, runs_of
+
+_LONG_RUN = 5
+# A run of equal cells is odd when chance would make it this rarely.
+_ODD = 1e-6
+
+
+def copy_problems(file: str, rows: Rows) -> list[Problem]:
+    """Warnings about cells filled down, and rows or rounds that stand twice.
+
+    Parameters
+    ----------
+    file : str
+        Name for messages.
+    rows : Rows
+        Readings of one quantity in one unit, in the order of the file.
+    """
+    return _copied_cells(file, rows) + _copied_rows(file, rows) + _copied_rounds(file, rows)
+
+
+def _copied_cells(file: str, group: Rows) -> list[Problem]:
+    """Runs of one value that chance would hardly make, given how common the value is."""
+    values = group["value"]
+    same = np.concatenate(([False], values[1:] == values[:-1]))
+    long = [(a, b) for a, b in runs_of(same) if b - a + 1 >= _LONG_RUN]
+    if not long or len(np.unique(values)) < 3:
+        return []
+    rounds = group.ids("role", "phase", "session")
+    steady = _steady(group)
+    found = []
+    for start, end in long:
+        run = np.zeros(len(values), bool)
+        run[start - 1 : end] = True
+        # Water that was clear stays clear: only rows that changed to the value are a surprise.
+        changed = int((run & ~steady).sum())
+        if _chance(values, rounds, run) ** max(changed - 1, 0) < _ODD:
+            message = (
+                f"{group['quantity'][0]} stays the same over several rows; was a cell filled down"
+            )
+            fix = f"Compare this and the {end - start} rows that follow with the sheet."
+            row, value = group["row"][start - 1], float(values[start - 1])
+            found.append(row_warning(file, row, "value", value, message, fix))
+    return found
+
+
+def _steady(group: Rows) -> np.ndarray:
+    """Whether each reading equals the one before it in its series."""
+    ids = group.ids("vessel", "rater", "position", "repeat")
+    order = np.lexsort((group["row"], group["elapsed_h"], ids))
+    equal = (np.diff(ids[order]) == 0) & (np.diff(group["value"][order]) == 0)
+    steady = np.zeros(len(ids), bool)
+    steady[order[1:][equal]] = True
+    return steady
+
+
+def _chance(values: np.ndarray, rounds: np.ndarray, run: np.ndarray) -> float:
+    """How common a run's value is outside the run, in its rounds or altogether.
+
+    Values that many vessels share at that time (a ceiling, clear water) may well repeat.
+    """
+    same = values == values[run][0]
+    near = np.isin(rounds, rounds[run]) & ~run
+    shares = [same[outside].mean() for outside in (near, ~run) if outside.any()]
+    return max([0.02, *shares])
+
+
+def _copied_rows(file: str, group: Rows) -> list[Problem]:
+    """Runs of rows that repeat the rows just before them, in other vessels.
+
+    A vessel may well repeat its own value; that a whole run of other vessels does, in the same
+    order, is as rare as their values are.
+    """
+    values, vessels = group["value"], group.codes("vessel")
+    rarity = np.log(np.maximum(_share_in_round(group), 0.02))
+    found: list[Problem] = []
+    taken = np.zeros(len(values), bool)
+    for lag in range(3, min(60, len(values) // 2)):
+        equal = values[lag:] == values[:-lag]
+        for start, end in runs_of(equal):
+            begin, stop = start + lag, end + lag
+            other = vessels[begin:stop] != vessels[start:end]
+            far = np.where(other, rarity[begin:stop], 0.0).sum()
+            if end - start < lag or far > np.log(_ODD / lag) or taken[begin:stop].any():
+                continue
+            taken[begin:stop] = True
+            message = (
+                f"{group['quantity'][0]} repeats the rows before, in other vessels; was it copied"
+            )
+            fix = f"Compare this and the {end - start - 1} rows that follow with the sheet."
+            row, value = group["row"][begin], float(values[begin])
+            found.append(row_warning(file, row, "value", value, message, fix))
+    return found
+
+
+def _share_in_round(group: Rows) -> np.ndarray:
+    """How common each reading's value is among all readings of its round."""
+    rounds = group.ids("phase", "session")
+    values = np.unique(group["value"], return_inverse=True)[1]
+    pairs = np.unique(rounds * (values.max(initial=0) + 1) + values, return_inverse=True)[1]
+    return np.bincount(pairs)[pairs] / np.bincount(rounds)[rounds]
+
+
+def _copied_rounds(file: str, rows: Rows) -> list[Problem]:
+    """Two rounds with the very same values in every vessel, where values hardly ever repeat."""
+    found = []
+    for group in rows.split("quantity", "unit", "rater", "position", "repeat", "phase"):
+        rounds: dict[int, dict[str, float]] = {}
+        for session, vessel, value in zip(
+            group["session"], group["vessel"], group["value"], strict=True
+        ):
+            rounds.setdefault(session, {})[vessel] = value
+        sessions = sorted(rounds)
+        for earlier, later in pairwise(sessions):
+            shared = [v for v in rounds[later] if v in rounds[earlier]]
+            values = {rounds[later][v] for v in shared}
+            equal = all(rounds[later][v] == rounds[earlier][v] for v in shared)
+            if equal and len(values) >= max(4, 0.6 * len(shared)):
+                row = group["row"][group["session"] == later].min()
+                message = (
+                    f"a round of {group['quantity'][0]} repeats the one before in every vessel"
+                )
+                fix = "See whether the round was copied; this is its first row."
+                found.append(row_warning(file, row, "value", "", message, fix))
+    return found

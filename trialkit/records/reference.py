@@ -1,0 +1,89 @@
+"""Readings that contradict what water does: purified water is clearest, the rest comes clear."""
+
+import numpy as np
+
+from .problems import Problem, row_warning
+from .rows import Rows, group_indices
+from .trial import Criterion, Protocol
+
+# The reference sees a ceiling (all lines of the target) when so many of its readings are equal.
+_CEILING = 0.8
+_FEWEST = 5
+# More readings than this beyond the ceiling are no slip.
+_RARE = 0.05
+
+
+def reference_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
+    """Warnings about purified water that reads worse than salt water, and water that clouds.
+
+    Nothing is clearer than purified water, so a session in which it reads worse than most
+    vessels holds values that belong to others: a column that slipped by a row, two codes
+    exchanged.
+
+    Parameters
+    ----------
+    file : str
+        Name for messages.
+    rows : Rows
+        Readings with a value.
+    protocol : Protocol
+        Its criteria say which direction is clearer, and by how much readings may differ.
+    """
+    found = []
+    for rule in protocol.criteria.values():
+        own = rows.take((rows["quantity"] == rule.quantity) & (rows["unit"] == rule.unit))
+        if len(own):
+            found += _backwards(file, own, rule)
+            found += _worse(file, own, rule) + _surpassed(file, own, rule)
+    return found
+
+
+def _backwards(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
+    """One cause when most vessels cloud while they are mixed: times or values in reverse."""
+    mixed = rows.take((rows["phase"] == "mixing") & (rows["role"] == "trial"))
+    sign = 1 if rule.better == "high" else -1
+    change = []
+    for index in group_indices(mixed.ids("vessel", "rater")):
+        series = mixed["value"][index][np.argsort(mixed["elapsed_h"][index], kind="stable")]
+        change.append(sign * (series[-1] - series[0]))
+    if len(change) < 3 or np.mean(np.array(change) < -rule.tolerance - 1e-9) <= 0.5:
+        return []
+    message = f"{rule.quantity} gets worse in most vessels while they are mixed"
+    fix = "See whether times or values stand in reverse order."
+    return [Problem(file, None, "value", rule.quantity, "warn", message, fix, 0)]
+
+
+def _worse(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
+    """References that read worse than most trial vessels of their session."""
+    message = f"purified water reads worse in {rule.quantity} than most vessels of its session"
+    fix = "See whether values stand beside the wrong vessels there."
+    sign = 1 if rule.better == "high" else -1
+    found = []
+    for index in group_indices(rows.ids("rater", "phase", "session")):
+        session = rows.take(index)
+        trial = session["role"] == "trial"
+        if trial.sum() < 2:
+            continue
+        usual = np.median(session["value"][trial])
+        for row, value in zip(session["row"][~trial], session["value"][~trial], strict=True):
+            if sign * (usual - value) > rule.tolerance + 1e-9:
+                found.append(row_warning(file, row, "value", float(value), message, fix))
+    return found
+
+
+def _surpassed(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
+    """A few readings better than the ceiling at which purified water stands."""
+    water = rows["value"][rows["role"] == "reference"]
+    if rule.better != "high" or len(water) < _FEWEST:
+        return []
+    values, counts = np.unique(water, return_counts=True)
+    ceiling = values[counts.argmax()]
+    beyond = rows["value"] > ceiling
+    if counts.max() < _CEILING * len(water) or beyond.mean() > _RARE:
+        return []
+    message = f"this {rule.quantity} is better than that of purified water, which hardly varies"
+    fix = f"Purified water reads {ceiling:g} {rule.unit}; compare with the sheet."
+    return [
+        row_warning(file, row, "value", float(value), message, fix)
+        for row, value in zip(rows["row"][beyond], rows["value"][beyond], strict=True)
+    ]
