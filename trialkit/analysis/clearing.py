@@ -3,6 +3,7 @@
 A vessel cleared in `(left_h, right_h]`: it was not clear at `left_h`, it was clear at `right_h`.
 """
 
+import warnings
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,7 @@ __all__ = [
     "reading_gaps",
 ]
 
+LOOK_COLUMNS = ("value", "first_h", "last_h")
 FULLY_CLEAR = "fully clear"
 
 INTERVAL_COLUMNS = [
@@ -189,23 +191,36 @@ def reading_gaps(trial: Trial, criterion: str) -> Gaps:
     vessels = trial.vessels.loc[trial.vessels["role"] == "trial", ["mix", "block", "vessel"]]
     vessels = vessels.sort_values(["mix", "block", "vessel"], ignore_index=True)
     raters = tuple(sorted(looks["rater"].unique()))
-    n_session = len(trial.protocol.schedule_h)
-    shape = (len(vessels), n_session, max(len(raters), 1))
-    gap, first, last = np.full(shape, np.nan), np.full(shape, np.nan), np.full(shape, np.nan)
-    own = looks[looks["role"] == "trial"]
-    own = own.merge(_reference(looks), how="left", on=["session", "rater"])
-    own["reference"] = own["reference"].fillna(own["session"].map(_session_reference(looks)))
+    references = trial.vessels.loc[trial.vessels["role"] == "reference", "vessel"]
     at = (
-        pd.Index(vessels["vessel"]).get_indexer(own["vessel"]),
-        own["session"].to_numpy(int),
-        pd.Index(raters).get_indexer(own["rater"]),
+        pd.Index([*vessels["vessel"], *references]).get_indexer(looks["vessel"]),
+        looks["session"].to_numpy(int),
+        pd.Index(raters).get_indexer(looks["rater"]),
     )
+    shape = (
+        len(vessels) + len(references), len(trial.protocol.schedule_h), max(len(raters), 1)
+    )  # fmt: skip
+    value, first, last = (_placed(looks[name], at, shape) for name in LOOK_COLUMNS)
+    own = slice(len(vessels))
+    reference = _reference(value[len(vessels) :])
     sign = 1 if rule.better == "low" else -1
-    gap[at] = sign * (own["value"] - own["reference"])
-    judged = own["reference"].notna()
-    first[at] = own["first_h"].where(judged)
-    last[at] = own["last_h"].where(judged)
-    return Gaps(rule, vessels, raters, gap, _extreme(np.fmin, first), _extreme(np.fmax, last))
+    # A look without a reference to hold it against judges nothing.
+    first, last = (np.where(np.isnan(reference), np.nan, hours[own]) for hours in (first, last))
+    return Gaps(
+        rule,
+        vessels,
+        raters,
+        sign * (value[own] - reference),
+        _extreme(np.fmin, first),
+        _extreme(np.fmax, last),
+    )
+
+
+def _placed(values: pd.Series, at: tuple, shape: tuple[int, ...]) -> np.ndarray:
+    """Values by vessel, session and rater, nan where there was no look."""
+    found = np.full(shape, np.nan)
+    found[at] = values
+    return found
 
 
 def intervals_from_gaps(
@@ -267,7 +282,10 @@ def _looks(readings: pd.DataFrame, rule: Criterion) -> pd.DataFrame:
     )
     used = readings[wanted]
     used = used.assign(value=_cautious(used, rule))
-    keys = ["vessel", "role", "session", "rater"]
+    keys = ["vessel", "session", "rater"]
+    if not used.duplicated(keys).any():
+        # So it is as a rule, and grouping looks that stand alone takes longest of all.
+        return used[[*keys, "value"]].assign(first_h=used["elapsed_h"], last_h=used["elapsed_h"])
     grouped = used.groupby(keys, observed=True, as_index=False)
     return grouped.agg(
         value=("value", "median"), first_h=("elapsed_h", "min"), last_h=("elapsed_h", "max")
@@ -281,15 +299,18 @@ def _cautious(used: pd.DataFrame, rule: Criterion) -> np.ndarray:
     return np.where(used["limit"] == beyond[0], beyond[1], used["value"])
 
 
-def _reference(looks: pd.DataFrame) -> pd.DataFrame:
-    seen = looks[(looks["role"] == "reference") & np.isfinite(looks["value"])]
-    median = seen.groupby(["session", "rater"], as_index=False)["value"].median()
-    return median.rename(columns={"value": "reference"})
+def _reference(value: np.ndarray) -> np.ndarray:
+    """What the reference vessels read, shape (session, rater), from (vessel, session, rater).
 
-
-def _session_reference(looks: pd.DataFrame) -> pd.Series:
-    seen = looks[(looks["role"] == "reference") & np.isfinite(looks["value"])]
-    return seen.groupby("session")["value"].median()
+    By the rater's own looks, or by those of all raters where the rater did not look.
+    """
+    seen = np.where(np.isfinite(value), value, np.nan)
+    with warnings.catch_warnings():
+        # Where nobody looked there is no median, and nan says so.
+        warnings.filterwarnings("ignore", "All-NaN slice", RuntimeWarning)
+        by_rater = np.nanmedian(seen, axis=0)
+        by_all = np.nanmedian(seen, axis=(0, 2))
+    return np.where(np.isnan(by_rater), by_all[:, None], by_rater)
 
 
 def _extreme(which: np.ufunc, times: np.ndarray) -> np.ndarray:
