@@ -5,6 +5,7 @@ import re
 from collections.abc import Callable, Collection
 
 from .csvtext import Table
+from .headings import near_heading
 from .numbers import parse_number, tidy
 from .problems import Fault, Kept, Problem, cell_problem, show
 
@@ -45,8 +46,8 @@ def need_columns(table: Table, needed: Collection[str], found: list[Problem]) ->
     """Whether all needed columns are there; the missing ones are named."""
     absent = [name for name in needed if name not in table.columns]
     for name in absent:
-        near = difflib.get_close_matches(name, list(table.columns), 1, 0.7)
-        fix = f'Rename the heading "{show(near[0])}" to {name}.' if near else "Add the column."
+        near = near_heading(name, table.columns)
+        fix = f'Rename the heading "{show(near)}" to {name}.' if near else "Add the column."
         message = f"the column {name} is missing"
         found.append(
             Problem(table.file, table.header_row, name, "", "refuse", message, fix, rank=0)
@@ -155,7 +156,10 @@ def number_between(
         number = parse_number(cell, decimal)
         if isinstance(number, Fault):
             return number
-        if number.limit or number.exponent or (number.unit and number.unit != unit):
+        if number.unit and number.unit != unit:
+            fix = f"Write the number in {unit}, without its unit." if unit else "Write it alone."
+            return Fault("a unit or a remark stands in the cell", fix)
+        if number.limit or number.exponent:
             return Fault("only a plain number may stand here", "Write the number alone.")
         if not low <= number.value <= high:
             bounds = f"{low:g} to {high:g} {unit}".rstrip()
@@ -178,6 +182,13 @@ def one_of(what: str, choices: Collection[str]) -> Parse:
         return Fault(f"this {what} is not known", f"Use one of: {listed}.{hint}")
 
     return parse
+
+
+def parse_label(cell: str) -> object:
+    """Free text that stands in a line of a report: a name, a block, a place."""
+    if len(cell.splitlines()) > 1 or "\t" in cell:
+        return Fault("a line break or tab stands in the cell", "Write it in one line.")
+    return parse_text(cell)
 
 
 def parse_text(cell: str) -> str:

@@ -6,6 +6,7 @@ import io
 import re
 from dataclasses import dataclass
 
+from .headings import plain_heading, read_headings, without_headings
 from .joiners import without_joiners
 from .numbers import SPACES, tidy
 from .problems import Fault, Problem, cell_problem, file_problem, show
@@ -81,11 +82,14 @@ def read_table(file: str, data: bytes, headings: tuple[str, ...]) -> tuple[Table
         fix = f"Write the headings {', '.join(headings)} into its first row."
         return empty, [*found, file_problem(file, "the file is empty", fix)]
     header_row, header = numbered[0]
-    names, header_problems = _headings(file, header, header_row, headings)
+    names, header_problems = read_headings(file, header, header_row, headings)
     found += header_problems
+    if not set(names) & set(headings):
+        return empty, found
     width = len(names)
-    body, shape_problems = _body(file, numbered[1:], width, delimiter)
-    found += shape_problems + _blank_rows(file, numbered)
+    rows, repeated = without_headings(file, numbered[1:], names)
+    body, shape_problems = _body(file, rows, width, delimiter)
+    found += repeated + shape_problems + _blank_rows(file, numbered)
     columns = {
         name: [tidy(cells[index]) for _, cells in body] for index, name in enumerate(names) if name
     }
@@ -120,6 +124,8 @@ def _clean_text(file: str, text: str, assumed: bool) -> tuple[str | None, list[P
     found = []
     if "\0" in text:
         message = "the file holds NUL characters: it is damaged or not text"
+        if text.count("\0") > 0.4 * len(text):
+            message = "the text is UTF-16 or UTF-32 without the mark that says so"
         return None, [file_problem(file, message, _SAVE_AS)]
     if assumed:
         message = "the text is not UTF-8; it was read as Windows-1252"
@@ -141,14 +147,9 @@ def _delimiter(text: str, headings: tuple[str, ...]) -> str:
     line = next((line for line in re.split(r"[\r\n]+", text) if line.strip(SPACES)), "")
 
     def known(delimiter: str) -> int:
-        return sum(_plain(cell) in headings for cell in line.split(delimiter))
+        return sum(plain_heading(cell) in headings for cell in line.split(delimiter))
 
     return max(_DELIMITERS, key=known)
-
-
-def _plain(heading: str) -> str:
-    """A heading as it is compared: without quotes, spaces around it or capitals."""
-    return tidy(heading).strip('"').strip(SPACES).casefold()
 
 
 def _filled(cells: list[str]) -> bool:
@@ -170,34 +171,6 @@ def _broken_quotes(file: str, text: str, delimiter: str, error: str) -> Problem:
             "Take the quotation mark away, or close it at the end of the cell.",
         )
     return Problem(file, row + 1, "", "", "refuse", fault.message, fault.fix, rank=0)
-
-
-def _headings(
-    file: str, header: list[str], row: int, known: tuple[str, ...]
-) -> tuple[list[str], list[Problem]]:
-    """Headings in plain form ("" for one to pass over) and what is wrong with them."""
-    while header and not tidy(header[-1]):
-        header = header[:-1]
-    names, found = [], []
-    for cell in header:
-        name = _plain(cell)
-        fault = None
-        if name in names and name:
-            fault = Fault("two columns have this heading", "Keep one of them.")
-        elif not name:
-            fault = Fault("a heading is empty", "Give the column a heading or delete it.")
-        if fault:
-            found.append(Problem(file, row, show(name), "", "refuse", *_words(fault), rank=0))
-            name = ""
-        names.append(name)
-    if len(names) == 1 and len(known) > 1 and names[0] not in known:
-        message = "the cells are separated by none of comma, semicolon and tab"
-        found.append(file_problem(file, message, "Save the file as CSV with commas."))
-    return names, found
-
-
-def _words(fault: Fault) -> tuple[str, str]:
-    return fault.message, fault.fix
 
 
 def _body(

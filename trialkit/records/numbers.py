@@ -122,6 +122,11 @@ _FAULTS: tuple[tuple[re.Pattern, str, str], ...] = tuple(
             "Write the number without spaces.",
         ),
         (
+            r".*(?![0-9])\d.*",
+            "digits of another script stand in the number",
+            "Type the number again with the digits 0 to 9.",
+        ),
+        (
             r"[0-9.,+-]*[^\x00-\x7f][0-9.,+-]*",
             "a character that only looks like a digit or sign stands in the number",
             "Type the number again with the digits 0 to 9.",

@@ -43,7 +43,7 @@ def read_protocol(data: bytes, found: list[Problem]) -> Protocol | None:
     parts["instruments"] = _instruments(keys, parts["quantities"])
     parts["detection_limits"] = _limits(keys, parts["quantities"])
     parts["criteria"] = _criteria(keys, parts["quantities"])
-    parts["claims"] = _claims(keys, parts["criteria"])
+    parts["claims"] = _claims(keys, parts["criteria"], parts["window_h"])
     parts["extra"] = keys.close()
     if any(problem.level == "refuse" for problem in found[before:]):
         return None
@@ -212,6 +212,9 @@ def _criteria(keys: Keys, kinds: dict[str, ReadingKind]) -> dict[str, Criterion]
         better = table.take("better", a_choice("low", "high"), "")
         table.seen.add("unit")
         table.close()
+        if name == "fully clear":
+            fault = Fault("this name stands for all criteria together", "Use another.")
+            table.fault("", name, fault)
         if not (quantity and unit):
             continue
         better = better or kinds[quantity].range_of(unit).better
@@ -222,7 +225,7 @@ def _criteria(keys: Keys, kinds: dict[str, ReadingKind]) -> dict[str, Criterion]
     return criteria
 
 
-def _claims(keys: Keys, criteria: dict[str, Criterion]) -> dict[str, Claim]:
+def _claims(keys: Keys, criteria: dict[str, Criterion], window: object) -> dict[str, Claim]:
     """The statements that the trial tests."""
     claims = {}
     for name, table in keys.tables("claims").items():
@@ -239,8 +242,20 @@ def _claims(keys: Keys, criteria: dict[str, Criterion]) -> dict[str, Claim]:
         if ("within_h" in table.values) == ("before" in table.values):
             fault = Fault("a claim needs within_h or before, not both", "Keep one of them.")
             table.fault("within_h", "", fault)
+        _odd_claim(table, claim, window)
         claims[name] = claim
     return claims
+
+
+def _odd_claim(table: Keys, claim: Claim, window: object) -> None:
+    """Record a claim that no trial, or not this one, can tell."""
+    if claim.before is not None and claim.before == claim.mix:
+        fault = Fault("a mix cannot clear before itself", "Name the other mix.")
+        table.fault("before", claim.before, fault)
+    if claim.within_h and isinstance(window, float) and claim.within_h > window:
+        message = "the claim's time lies after the window, in which nothing is read"
+        fault = Fault(message, "Correct within_h or window_h, or nothing if it is right.", "warn")
+        table.fault("within_h", claim.within_h, fault)
 
 
 def check_codes(protocol: Protocol, mixes: set[str], raters: set[str]) -> list[Problem]:

@@ -11,6 +11,7 @@ import pandas as pd
 from .cells import need_columns, parse_column, warn_unknown_columns
 from .csvtext import Table
 from .digits import digit_problems
+from .headings import near_heading
 from .problems import Fault, Problem, cell_problem, show
 from .reading_cells import Setting, cell_parsers, moments, swapped_headings, value_of
 from .sessions import clock_unit_problems, with_sessions
@@ -136,10 +137,12 @@ def _columns_there(table: Table, setting: Setting, found: list[Problem]) -> bool
         needed += ["day", "clock"]
     fault = None
     if not ways and not pair:
-        fault = Fault(
-            "no column tells the time",
-            "Add one of elapsed_h, elapsed_min, time, or the pair day and clock.",
-        )
+        fix = "Add one of elapsed_h, elapsed_min, time, or the pair day and clock."
+        near = {name: near_heading(name, table.columns) for name in TIME_COLUMNS}
+        meant = next((name for name, heading in near.items() if heading), "")
+        if meant:
+            fix = f'Rename the heading "{show(near[meant])}" to {meant}, if that is meant.'
+        fault = Fault("no column tells the time", fix)
     elif len(ways) + bool(pair) > 1:
         fault = Fault("more than one column tells the time", "Keep one of them.")
     if fault:
@@ -225,16 +228,20 @@ def empty_cell_problems(file: str, frame: pd.DataFrame, lost_h: pd.Series) -> li
     ]
 
 
-def duplicate_problems(file: str, frame: pd.DataFrame) -> list[Problem]:
-    """Readings that stand twice; which of them holds is not guessed."""
+def without_twins(file: str, frame: pd.DataFrame, found: list[Problem]) -> pd.DataFrame:
+    """The readings, each once; which of two that stand for one holds is not guessed.
+
+    What stands twice is refused, so that the rules that follow need not name it again.
+    """
     first: dict[tuple, int] = {}
-    found = []
+    twins = 0
     for row, *parts in zip(frame["row"], *(frame[name] for name in IDENTITY), strict=True):
         before = first.setdefault(tuple(parts), row)
         if before != row:
+            twins += 1
             message, fix = "this reading stands twice", f"Keep one of the rows; see row {before}."
             found.append(Problem(file, int(row), "vessel", parts[0], "refuse", message, fix))
-    return found
+    return frame.drop_duplicates(IDENTITY, ignore_index=True) if twins else frame
 
 
 def nothing_read(file: str, frame: pd.DataFrame) -> list[Problem]:

@@ -9,7 +9,7 @@ from .files import Folder
 from .logger import FROM_BYTES, read_logged
 from .problems import Problem, file_problem
 from .reading_cells import Setting
-from .readings import COLUMNS, ORDER, absent_columns, duplicate_problems, read_rows
+from .readings import COLUMNS, ORDER, absent_columns, read_rows, without_twins
 from .rows import Rows
 from .units import convert_units
 from .workbook_read import read_workbook
@@ -119,7 +119,7 @@ def read_sheet(folder: Folder, setting: Setting, name: str) -> Sheet | None:
     frame = frames[0]
     if len(frames) > 1:
         frame = pd.concat(frames).sort_values(ORDER, ignore_index=True)
-    folder.found += duplicate_problems(name, frame)
+    frame = without_twins(name, frame, folder.found)
     sheet = Sheet(name, convert_units(name, frame, setting, folder.found), places)
     folder.found[before:] = [sheet.located(problem) for problem in folder.found[before:]]
     return sheet

@@ -12,15 +12,15 @@ from .cells import (
     number_between,
     one_of,
     parse_column,
+    parse_label,
     parse_new_code,
-    parse_text,
     warn_unknown_columns,
 )
 from .csvtext import Table, read_table
 from .design import key_problem
 from .files import Folder
 from .numbers import decimal_mark, tidy
-from .problems import Fault, Problem, file_problem, show
+from .problems import Fault, Kept, Problem, file_problem, show
 from .times import parse_time
 from .trial import Protocol
 
@@ -79,7 +79,7 @@ def read_mixes(folder: Folder) -> pd.DataFrame | None:
         {
             "mix": _strings(parse_column(table, "mix", parse_new_code, found)),
             "name": _strings(parse_column(table, "name", _parse_name, found)),
-            "lot": _strings(parse_column(table, "lot", parse_text, found, default="")),
+            "lot": _strings(parse_column(table, "lot", parse_label, found, default="")),
             "label_dose_g_per_l": _floats(
                 parse_column(table, "label_dose_g_per_l", dose, found, default=nan)
             ),
@@ -88,6 +88,7 @@ def read_mixes(folder: Folder) -> pd.DataFrame | None:
     )
     _refuse_twins(table, "mix", frame["mix"].tolist(), found)
     _refuse_twins(table, "name", frame["name"].tolist(), found)
+    found += _like_names(table, frame["name"].tolist())
     return _some_rows(_once(frame, "mix"), "mixes.csv", found)
 
 
@@ -99,7 +100,7 @@ def read_raters(folder: Folder) -> pd.DataFrame | None:
     frame = pd.DataFrame(
         {
             "rater": _strings(parse_column(table, "rater", parse_new_code, folder.found)),
-            "name": _strings(parse_column(table, "name", parse_text, folder.found, default="")),
+            "name": _strings(parse_column(table, "name", parse_label, folder.found, default="")),
         }
     )
     _refuse_twins(table, "rater", frame["rater"].tolist(), folder.found)
@@ -155,8 +156,8 @@ def _vessel_frame(table: Table, protocol: Protocol, found: list[Problem]) -> pd.
                 parse_column(table, "role", one_of("role", ("trial", "reference")), found)
             ),
             "mix": "",
-            "block": _strings(parse_column(table, "block", parse_text, found, default="")),
-            "place": _strings(parse_column(table, "place", parse_text, found, default="")),
+            "block": _strings(parse_column(table, "block", parse_label, found, default="")),
+            "place": _strings(parse_column(table, "place", parse_label, found, default="")),
             "volume_l": column("volume_l", 0.01, 1e6, nan),
             "dose_g": column("dose_g", 0, 1e8, nan),
             "start_h": _starts(table, protocol, found),
@@ -172,9 +173,12 @@ def _starts(table: Table, protocol: Protocol, found: list[Problem]) -> list[floa
     """Hours from the trial's start to each vessel's start."""
     zone = ZoneInfo(protocol.timezone)
 
+    some = any(tidy(cell) for cell in table.columns.get("start", ()))
+
     def parse(cell: str) -> object:
         if not tidy(cell):
-            return 0.0
+            message = "the start is empty; the start in trial.toml was taken"
+            return Kept(0.0, message, "Write the vessel's start.") if some else 0.0
         moment = parse_time(cell, zone)
         if isinstance(moment, Fault):
             return moment
@@ -289,11 +293,23 @@ def _refuse_twins(table: Table, column: str, values: list[str], found: list[Prob
             found.append(Problem(table.file, row, column, show(value), "refuse", message, fix))
 
 
+def _like_names(table: Table, names: list[str]) -> list[Problem]:
+    """A warning for names that a reader of the report would take for one."""
+    bare = ["".join(c for c in name.casefold() if c.isalnum()) or name for name in names]
+    message = "the name differs from another only in capitals, spaces or marks"
+    fix = "Make the names differ, or take one mix away if they are one."
+    return [
+        Problem(table.file, row, "name", show(name), "warn", message, fix)
+        for row, name, text in zip(table.rows, names, bare, strict=True)
+        if name and bare.count(text) > 1 and names.count(name) == 1
+    ]
+
+
 def _parse_name(cell: str) -> object:
     """A mix's name, which may hold anything but may not be empty."""
     if not tidy(cell):
         return Fault("the name is missing", "Write the mix's name.")
-    return parse_text(cell)
+    return parse_label(cell)
 
 
 def _once(frame: pd.DataFrame, column: str) -> pd.DataFrame:

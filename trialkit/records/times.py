@@ -116,6 +116,8 @@ def _not_iso(text: str) -> Fault:
         return Fault("a clock time stands without its day", _ISO_FIX)
     if re.match(r"[0-9]{1,2}[/.-][0-9]{1,2}[/.-][0-9]{2,4}", text):
         return Fault("the order of day and month cannot be told", _ISO_FIX)
+    if re.search(r"[0-9]\s*[ap]\.?m\.?$", text, re.IGNORECASE):
+        return Fault("the clock time is not in 24-hour form", _ISO_FIX)
     if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
         return Fault("a date stands without its time", _ISO_FIX)
     if re.fullmatch(r"[0-9.,]+", text):

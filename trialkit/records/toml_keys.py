@@ -1,10 +1,12 @@
 """Tables of trial.toml while their keys are checked, and the checks of single values."""
 
+import difflib
 import math
 import re
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import date, time
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
@@ -74,7 +76,8 @@ class Keys:
     def fault(self, key: str, value: object, fault: Fault) -> None:
         """Record what is wrong with a key."""
         line = _line_of(self.text, self.path, key)
-        shown = show(value if isinstance(value, str) else repr(value)) if value != "" else ""
+        written = value.isoformat() if isinstance(value, date | time) else value
+        shown = show(written if isinstance(written, str) else repr(written)) if value != "" else ""
         self.found.append(
             Problem(
                 FILE, line, show(self.full(key)), shown, fault.level, fault.message, fault.fix, 0
@@ -85,7 +88,10 @@ class Keys:
         """Warn about keys that nobody asked for, and hand them back."""
         unknown = {key: value for key, value in self.values.items() if key not in self.seen}
         for key in unknown:
+            near = difflib.get_close_matches(key, sorted(self.seen), 1, 0.7)
             fix = f"Keys here: {', '.join(sorted(self.seen))}."
+            if near:
+                fix = f"Did you mean {near[0]}? Else it is passed over."
             self.fault(key, "", Fault("the kit does not know this key", fix, "warn"))
         return unknown
 
@@ -93,12 +99,16 @@ class Keys:
 def toml_text(data: bytes, found: list[Problem]) -> str | None:
     """The file's text if it is TOML."""
     try:
-        text = data.decode("utf-8-sig").replace("\r\n", "\n")
+        text = data.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         message = "the text is not UTF-8"
         fix = "Save the file again as UTF-8."
         found.append(Problem(FILE, line, "", "", "refuse", message, fix, 0))
+        return None
+    if not text.strip():
+        message = "the file is empty"
+        found.append(Problem(FILE, None, "", "", "refuse", message, "Write the plan into it.", 0))
         return None
     try:
         tomllib.loads(text)
@@ -126,7 +136,8 @@ def _line_of(text: str, path: str, key: str) -> int | None:
         heading = re.match(r"\s*\[+\s*([^\]]+?)\s*\]+", line)
         if heading:
             current = heading[1].replace('"', "")
-            if current in (path, f"{path}.{key}".lstrip(".")):
+            whole = f"{path}.{key}".lstrip(".")
+            if current in (path, whole) or current.startswith(f"{whole}."):
                 table_line = number
             continue
         name = re.match(r'\s*"?([A-Za-z0-9_-]+)"?\s*(=|\.)', line)
@@ -154,8 +165,8 @@ def a_number(low: float, high: float, *, open_low: bool = False) -> Callable:
         if isinstance(value, bool) or not isinstance(value, int | float) or math.isnan(value):
             return Fault("a number must stand here", "Write the number without quotation marks.")
         if not low <= value <= high or (open_low and value == low):
-            above = "above" if open_low else "from"
-            return Fault(f"the number must lie {above} {low:g} to {high:g}", "Correct it.")
+            span = f"above {low:g}, up to {high:g}" if open_low else f"from {low:g} to {high:g}"
+            return Fault(f"the number must lie {span}", "Correct it; write a point for decimals.")
         return float(value)
 
     return check
@@ -178,7 +189,9 @@ def a_choice(*choices: str) -> Callable:
     def check(value: object) -> object:
         if isinstance(value, str) and value in choices:
             return value
-        return Fault("this is not one of the choices", f"Use one of: {', '.join(choices)}.")
+        near = difflib.get_close_matches(str(value), choices, 1, 0.6)
+        hint = f" Did you mean {near[0]}?" if near else ""
+        return Fault("this is not one of the choices", f"Use one of: {', '.join(choices)}.{hint}")
 
     return check
 

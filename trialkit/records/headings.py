@@ -1,0 +1,78 @@
+"""The headings of a table: as they are compared, and what is wrong with them."""
+
+import difflib
+import re
+from collections.abc import Collection
+
+from .numbers import SPACES, tidy
+from .problems import Problem, file_problem, show
+
+Numbered = list[tuple[int, list[str]]]
+
+
+def plain_heading(heading: str) -> str:
+    """A heading as it is compared: without quotes, spaces around it or capitals."""
+    return tidy(heading).strip('"').strip(SPACES).casefold()
+
+
+def near_heading(wanted: str, headings: Collection[str]) -> str:
+    """The heading that somebody may have meant by another spelling; "" for none.
+
+    Examples
+    --------
+    >>> near_heading("elapsed_h", ["elapsed (h)"]), near_heading("value", ["value (ntu)"])
+    ('elapsed (h)', 'value (ntu)')
+    >>> near_heading("unit", ["vessel"])
+    ''
+    """
+
+    def bare(text: str) -> str:
+        return re.sub(r"[\W_]+", "_", text.casefold()).strip("_")
+
+    for heading in headings:
+        if bare(wanted) in (bare(heading), bare(heading.partition("(")[0])):
+            return heading
+    near = difflib.get_close_matches(wanted, list(headings), 1, 0.7)
+    return near[0] if near else ""
+
+
+def read_headings(
+    file: str, header: list[str], row: int, known: tuple[str, ...]
+) -> tuple[list[str], list[Problem]]:
+    """Headings in plain form ("" for one to pass over) and what is wrong with them."""
+    while header and not tidy(header[-1]):
+        header = header[:-1]
+    names, found = [], []
+    for cell in header:
+        name = plain_heading(cell)
+        words = None
+        if name in names and name:
+            words = ("two columns have this heading", "Keep one of them.")
+        elif not name:
+            words = ("a heading is empty", "Give the column a heading or delete it.")
+        if words:
+            found.append(Problem(file, row, show(name), "", "refuse", *words, rank=0))
+            name = ""
+        names.append(name)
+    if not set(names) & set(known):
+        found.append(_unknown(file, row, names, known))
+    return names, found
+
+
+def _unknown(file: str, row: int, names: list[str], known: tuple[str, ...]) -> Problem:
+    """One cause where no heading is known: another separator, no headings, another language."""
+    if len(names) == 1 and len(known) > 1:
+        message = "the cells are separated by none of comma, semicolon and tab"
+        return file_problem(file, message, "Save the file as CSV with commas.")
+    message = "none of the headings is one that the kit knows"
+    fix = f"Its first row holds headings in English, out of: {', '.join(known)}."
+    return Problem(file, row, "", show(", ".join(names)), "refuse", message, fix, rank=0)
+
+
+def without_headings(file: str, rows: Numbered, names: list[str]) -> tuple[Numbered, list[Problem]]:
+    """The rows without those that repeat the headings, each named as the cause of more."""
+    again = [n for n, cells in rows if [plain_heading(c) for c in cells[: len(names)]] == names]
+    message = "the headings stand here once more: two tables were put one below the other"
+    fix = "Take this row away, and what stands twice."
+    found = [Problem(file, n, "", "", "refuse", message, fix, rank=0) for n in again]
+    return [row for row in rows if row[0] not in again], found
