@@ -5,7 +5,10 @@ import pytest
 
 from tests.records import conftest as base
 from trialkit.records import sheet
+from trialkit.records.assemble import assemble
+from trialkit.records.check import check_trial
 from trialkit.records.logger import read_logged
+from trialkit.records.pieces import read_pieces
 from trialkit.records.read import read_trial
 from trialkit.records.reading_cells import Setting
 
@@ -117,3 +120,37 @@ def test_the_logger_note_says_what_was_looked_at(make_folder):
 def test_hand_readings_are_not_taken_for_a_logger(folder):
     assert not read_trial(folder).problems["message"].str.contains("logger").any()
     assert base.readings_text().count("\n") > 50
+
+
+@pytest.mark.parametrize("kind", ["limit", "empty", "exponent", "unknown vessel", "out of bounds"])
+@pytest.mark.parametrize("place", [0, 700, len(LINES) - 1])
+def test_a_file_in_pieces_is_read_as_one_that_is_read_whole(make_folder, monkeypatch, kind, place):
+    odd = ODD[kind](LINES[place])
+    folder = make_folder(readings=HEAD + "".join([*LINES[:place], odd, *LINES[place + 1 :]]))
+    monkeypatch.setattr(sheet, "FROM_BYTES", 10**12)
+    whole = assemble(folder)
+    monkeypatch.setattr(sheet, "FROM_BYTES", 1)
+    called = []
+    reader = sheet.read_pieces
+    monkeypatch.setattr(sheet, "read_pieces", lambda *a: called.append(reader(*a)) or called[-1])
+    pieces = assemble(folder)
+    assert called[0] is not None
+    # How many decimals are usual is seen only where a file or a piece has rows enough.
+    said = [a.problems[~a.problems["message"].str.contains("decimals")] for a in (pieces, whole)]
+    assert said[0].reset_index(drop=True).equals(said[1].reset_index(drop=True))
+    assert (pieces.trial is None) == (whole.trial is None)
+    if whole.trial is not None:
+        assert pieces.trial.readings.equals(whole.trial.readings)
+
+
+def test_a_reading_that_stands_twice_in_two_pieces_is_refused(make_folder, monkeypatch):
+    folder = make_folder(readings=HEAD + "".join([*LINES, LINES[3]]))
+    monkeypatch.setattr(sheet, "FROM_BYTES", 1)
+    problems = check_trial(folder)
+    twice = problems[problems["message"] == "this reading stands twice"]
+    assert twice["row"].tolist() == [len(LINES) + 2]
+
+
+def test_quotation_marks_send_a_file_down_the_whole_road(setting):
+    text = HEAD + "".join(LINES).replace("K01", '"K01"', 1)
+    assert read_pieces("readings.csv", text.encode(), setting, []) is None

@@ -233,15 +233,15 @@ def without_twins(file: str, frame: pd.DataFrame, found: list[Problem]) -> pd.Da
 
     What stands twice is refused, so that the rules that follow need not name it again.
     """
+    if not frame.duplicated(IDENTITY).any():
+        return frame
     first: dict[tuple, int] = {}
-    twins = 0
     for row, *parts in zip(frame["row"], *(frame[name] for name in IDENTITY), strict=True):
         before = first.setdefault(tuple(parts), row)
         if before != row:
-            twins += 1
             message, fix = "this reading stands twice", f"Keep one of the rows; see row {before}."
             found.append(Problem(file, int(row), "vessel", parts[0], "refuse", message, fix))
-    return frame.drop_duplicates(IDENTITY, ignore_index=True) if twins else frame
+    return frame.drop_duplicates(IDENTITY, ignore_index=True)
 
 
 def nothing_read(file: str, frame: pd.DataFrame) -> list[Problem]:

@@ -7,6 +7,7 @@ import pandas as pd
 from .csvtext import Table, read_table
 from .files import Folder
 from .logger import FROM_BYTES, read_logged
+from .pieces import read_pieces
 from .problems import Problem, file_problem
 from .reading_cells import Setting
 from .readings import COLUMNS, ORDER, absent_columns, read_rows, without_twins
@@ -98,10 +99,9 @@ def read_sheet(folder: Folder, setting: Setting, name: str) -> Sheet | None:
     if data is None:
         return None
     if name.endswith(".csv") and len(data) >= FROM_BYTES:
-        logged = read_logged(data, setting)
-        if logged is not None:
-            folder.found += absent_columns(name, 1, logged.columns)
-            return Sheet(name, logged.frame, thin=logged.thin)
+        sheet = _large_sheet(folder, setting, name, data)
+        if sheet is not None:
+            return sheet
     places: dict[int, tuple[str, int, str]] = {}
     before = len(folder.found)
     if name.endswith(".csv"):
@@ -119,10 +119,25 @@ def read_sheet(folder: Folder, setting: Setting, name: str) -> Sheet | None:
     frame = frames[0]
     if len(frames) > 1:
         frame = pd.concat(frames).sort_values(ORDER, ignore_index=True)
-    frame = without_twins(name, frame, folder.found)
-    sheet = Sheet(name, convert_units(name, frame, setting, folder.found), places)
+    sheet = replace(_in_one_unit(name, frame, folder, setting), places=places)
     folder.found[before:] = [sheet.located(problem) for problem in folder.found[before:]]
     return sheet
+
+
+def _large_sheet(folder: Folder, setting: Setting, name: str, data: bytes) -> Sheet | None:
+    """The readings of a logger's file, column by column as far as it is plain; None if not."""
+    logged = read_logged(data, setting)
+    if logged is not None:
+        folder.found += absent_columns(name, 1, logged.columns)
+        return Sheet(name, logged.frame, thin=logged.thin)
+    frame = read_pieces(name, data, setting, folder.found)
+    return None if frame is None else _in_one_unit(name, frame, folder, setting)
+
+
+def _in_one_unit(name: str, frame: pd.DataFrame, folder: Folder, setting: Setting) -> Sheet:
+    """The readings, each once and in one unit a quantity."""
+    frame = without_twins(name, frame, folder.found)
+    return Sheet(name, convert_units(name, frame, setting, folder.found))
 
 
 def _counted(name: str, table: Table, places: dict[int, tuple[str, int, str]]) -> Table:
