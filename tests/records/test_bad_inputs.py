@@ -51,7 +51,12 @@ CASES = [
     ("negative value", R, "haze,21.3", "haze,-21.3", "refuse", "can only lie"),
     ("unit in cell differs", R, "haze,21.3", "haze,21.3 FNU", "refuse", "another unit"),
     ("empty value", R, "haze,21.3", "haze,", "warn", "not read"),
-    ("odd limit", R, "haze,21.3", "haze,<21.3", "warn", "other readings go beyond"),
+    ("odd limit", R, "haze,21.3", "haze,<21.3", "warn", "other readings reach or go beyond"),
+    ("stray limit sign", R, "K01,R01,8,clarity,12", "K01,R01,8,clarity,>12", "warn", "reach or go beyond"),
+    ("all rounded", R, None, lambda text: "".join(
+        ",".join([*c[:4], str(round(float(c[4]))), *c[5:]]) if c[3] == "haze" else ",".join(c)
+        for c in (line.split(",") for line in text.splitlines(keepends=True))), "warn",
+     "rounded more than their instrument"),
     ("finer than instrument", R, "haze,21.3", "haze,21.333", "warn", "more digits"),
     ("jump", R, "K01,R01,4,haze,0.28", "K01,R01,4,haze,280", "warn", "unusual"),
     ("full-width digits", R, "haze,21.3", "haze,２１.３", "refuse", "digits of another script"),

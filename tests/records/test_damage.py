@@ -29,7 +29,7 @@ def _sound_refusal(problems):
     return "refused"
 
 
-def _outcome(folder, good):
+def outcome_of(folder, good):
     """refused, same, said or SILENT, for a folder held against the sound trial."""
     try:
         trial = read_trial(folder)
@@ -53,7 +53,7 @@ def _run(demo, count, seed, tmp_path):
         sound = (DEMO / demo / name).read_text(encoding="utf-8")
         what, data = damaged(sound, rng)
         (folder / name).write_bytes(data)
-        outcome = _outcome(folder, good)
+        outcome = outcome_of(folder, good)
         outcomes[outcome] += 1
         if outcome == "SILENT":
             changed = set(data.decode().splitlines()) ^ set(sound.splitlines())
@@ -111,7 +111,7 @@ def test_inserted_text_is_never_silent(bench, place, text):
     folder, good, sound = bench
     at = int(place * len(sound))
     (folder / "readings.csv").write_bytes((sound[:at] + text + sound[at:]).encode())
-    assert _outcome(folder, good) != "SILENT"
+    assert outcome_of(folder, good) != "SILENT"
 
 
 @QUICK
@@ -122,7 +122,7 @@ def test_cut_out_text_is_never_silent(bench, start, length):
     first = 1 + int(start * (len(lines) - 2))
     cut = lines[:first] + lines[first + 1 + length // 20 :]
     (folder / "readings.csv").write_text("".join(cut), encoding="utf-8", newline="")
-    assert _outcome(folder, good) != "SILENT"
+    assert outcome_of(folder, good) != "SILENT"
 
 
 @QUICK
@@ -134,6 +134,6 @@ def test_bytes_in_any_file_never_make_a_traceback(bench, name, data, place):
     original = (folder / name).read_bytes()
     at = int(place * len(original))
     (folder / name).write_bytes(original[:at] + data + original[at:])
-    outcome = _outcome(folder, good)
+    outcome = outcome_of(folder, good)
     (folder / name).write_bytes(original)
     assert outcome in {"same", "said", "refused"}

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 
+from .layers import layer_problems
 from .outliers import outlier_problems
 from .patterns import pattern_problems
 from .plan import plan_problems
@@ -60,6 +61,7 @@ def judge_readings(
     found += notes + plan_problems(file, rows, setting, refused=refused)
     found += timing_problems(file, rows, setting.protocol)
     found += pattern_problems(file, read, setting.protocol)
+    found += layer_problems(file, read)
     found += reference_problems(file, read, setting.protocol)
     found += outlier_problems(file, read.take(read["limit"] == ""), setting.protocol)
     return found + rater_problems(file, rows, setting, mixes)

@@ -75,7 +75,7 @@ def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
     """
     values = group["value"]
     # A reader who counts lines is sure of them; a meter flickers by its last digit.
-    step = _step(values) / (3 if better else 1)
+    step = _step(values) / (4.5 if better else 1)
     shift = _shift(values, step)
     scaled = values if shift is None else np.log(values + shift)
     smallest = step if shift is None else np.maximum(step / (values + shift), _SLIGHT)

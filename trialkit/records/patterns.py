@@ -36,6 +36,7 @@ def pattern_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]
             + _sorted_column(file, quantity, group)
         )
         found += _odd_digits(file, quantity, group, protocol)
+        found += _coarse(file, group, protocol)
         found += _rare_values(file, quantity, group, protocol)
         found += _odd_instrument(file, quantity, group)
         found += _odd_limits(file, quantity, group, protocol)
@@ -101,6 +102,21 @@ def _odd_digits(file: str, quantity: str, group: Rows, protocol: Protocol) -> li
     ]
 
 
+def _coarse(file: str, group: Rows, protocol: Protocol) -> list[Problem]:
+    """Instruments all of whose readings were rounded to ten of their steps or more."""
+    found = []
+    for tool in protocol.instruments.values():
+        values = np.unique(group["value"][group["instrument"] == tool.name])
+        if not tool.resolution or len(values) < _FEWEST:
+            continue
+        ratio = values / (10 * tool.resolution)
+        if (np.abs(ratio - np.round(ratio)) < 1e-6 * np.maximum(1, np.abs(ratio))).all():
+            message = f"all {tool.quantity} readings are rounded more than their instrument rounds"
+            fix = f"Write what {tool.name} shows, or correct its resolution in trial.toml."
+            found.append(_cause(file, tool.name, message, fix))
+    return found
+
+
 def _rare_values(file: str, quantity: str, group: Rows, protocol: Protocol) -> list[Problem]:
     """Values outside the usual range of salt water, once the salt should be in solution."""
     unit = group["unit"][0]
@@ -127,7 +143,10 @@ def _odd_limits(file: str, quantity: str, group: Rows, protocol: Protocol) -> li
     declared = protocol.detection_limits.get(quantity)
     as_declared = (limit == "<") & (values == (declared.value if declared else np.nan))
     odd = ~as_declared & (((limit == "<") & (values > low)) | ((limit == ">") & (values < high)))
-    message = f"a limit of {quantity} is one that other readings go beyond"
+    # A limit that others just reach is one only where many readings carry it.
+    if (limit != "").mean() <= 1 - _HABIT:
+        odd |= ~as_declared & (limit != "") & (values >= low) & (values <= high)
+    message = f"a limit of {quantity} is one that other readings reach or go beyond"
     fix = "Compare with the sheet; declare the limit under [detection_limits] if it is one."
     return [
         row_warning(file, row, "value", f"{sign}{value:.6g}", message, fix)

@@ -1,0 +1,95 @@
+"""What contradicts water, clocks and habits is said; sound trials of other days are not doubted."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from trialkit.planning.demo import rerun_spec, single_spec
+from trialkit.planning.simulate import simulate_trial
+from trialkit.records.check import check_trial
+
+DEMO = Path(__file__).parents[2] / "data" / "demo"
+
+
+def _said(tmp_path, demo, change):
+    """The warnings after a change of the lines of readings.csv."""
+    for path in (DEMO / demo).glob("*.*"):
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    lines = (tmp_path / "readings.csv").read_text(encoding="utf-8").splitlines()
+    text = "\n".join(change(lines)) + "\n"
+    (tmp_path / "readings.csv").write_text(text, encoding="utf-8")
+    return check_trial(tmp_path).query("level == 'warn'")["message"].tolist()
+
+
+def _put(lines, old, new):
+    assert sum(old in line for line in lines) == 1
+    return [line.replace(old, new) for line in lines]
+
+
+@pytest.mark.parametrize(("demo", "old", "new", "words"), [
+    # The file writes 0.960, 11.992 and 0.90 in full: a shorter number lost a digit.
+    ("single", "V76,R01,11.992", "V76,R01,11.99", "not as many decimals"),
+    ("rerun", "P28,R01,479.0,haze,0.93", "P28,R01,479.0,haze,1", "not as many decimals"),
+    # Every time of the file is on a half minute.
+    ("single", "H11,R01,5.975", "H11,R01,5.977", "full minutes or seconds"),
+    # Twelve lines are printed, and purified water shows them all.
+    ("single", "H11,R01,23.992,clarity,12", "H11,R01,23.992,clarity,21", "that of purified"),
+])  # fmt: skip
+def test_one_odd_cell_is_named(tmp_path, demo, old, new, words):
+    said = _said(tmp_path, demo, lambda lines: _put(lines, old, new))
+    assert any(words in message for message in said), said
+
+
+def test_a_column_turned_by_one_row_is_named(tmp_path):
+    def turned(lines):
+        cells = [line.split(",") for line in lines]
+        values = [row[4] for row in cells[1:]]
+        for row, value in zip(cells[1:], [values[-1], *values], strict=False):
+            row[4] = value
+        return [",".join(row) for row in cells]
+
+    said = _said(tmp_path, "single", turned)
+    assert any("purified water reads worse" in message for message in said), said
+
+
+def test_rows_typed_twice_are_named(tmp_path):
+    def twice(lines):
+        cells = [line.split(",") for line in lines]
+        haze = [row for row in cells if row[3] == "haze"]
+        for row, other in zip(haze[26:34], haze[18:26], strict=True):
+            row[4] = other[4]
+        return [",".join(row) for row in cells]
+
+    said = _said(tmp_path, "rerun", twice)
+    assert any("haze repeats the rows before" in message for message in said), said
+
+
+def test_salt_water_above_fresher_water_is_named(tmp_path):
+    def upside_down(lines):
+        swap = {",top,": ",bottom,", ",bottom,": ",top,"}
+        out = []
+        for line in lines:
+            if line.startswith("H79,R01,59.0,salinity"):
+                mark = next((mark for mark in swap if mark in line), ",middle,")
+                line = line.replace(mark, swap.get(mark, mark))
+            out.append(line)
+        assert out != lines
+        return out
+
+    said = _said(tmp_path, "rerun", upside_down)
+    assert any("above a lower one" in message for message in said), said
+
+
+def test_sound_trials_of_other_days_are_seldom_doubted(tmp_path):
+    trials = [(single_spec, 20, 0), (rerun_spec, 10, 3)]
+    for make, count, most in trials:
+        doubted = 0
+        for seed in range(count):
+            folder = simulate_trial(
+                replace(make(), seed=91_000 + seed), tmp_path / make.__name__ / str(seed)
+            )
+            problems = check_trial(folder)
+            assert "refuse" not in set(problems["level"])
+            doubted += (problems["level"] == "warn").any()
+        assert doubted <= most

@@ -1,0 +1,63 @@
+"""Salinities at several heights of one vessel that stand in the wrong order."""
+
+from itertools import pairwise
+
+import numpy as np
+
+from .kinds import POSITIONS
+from .problems import Problem, row_warning
+from .rows import Rows, group_indices
+
+_FEWEST = 10
+# A file keeps the order when so many of its steps do.
+_HABIT = 0.95
+# Steps up by less than this many of the instrument's are flicker.
+_FLICKER = 2
+
+
+def layer_problems(file: str, rows: Rows) -> list[Problem]:
+    """Warnings where salt water would lie above fresher water.
+
+    Saltier water is heavier, so salinity does not fall from top to bottom in a vessel at rest.
+    Pumped water may differ; the rule holds only in a file in which nearly all vessels keep it.
+
+    Parameters
+    ----------
+    file : str
+        Name for messages.
+    rows : Rows
+        Readings with a value.
+    """
+    chosen = (rows["quantity"] == "salinity") & (rows["position"] != "")
+    found = []
+    for group in rows.take(chosen).split("unit"):
+        upper, lower = _steps(group)
+        if len(upper) < _FEWEST:
+            continue
+        values = group["value"]
+        step = np.diff(np.unique(values.round(9))).min(initial=np.inf)
+        falls = values[upper] - values[lower] > _FLICKER * step + 1e-9
+        if falls.mean() > 1 - _HABIT:
+            continue
+        found += [_inverted(file, group, upper[i], lower[i]) for i in np.flatnonzero(falls)]
+    return found
+
+
+def _steps(group: Rows) -> tuple[np.ndarray, np.ndarray]:
+    """Pairs of rows of one vessel and moment, the upper and the one just below it."""
+    height = np.array([POSITIONS.index(position) for position in group["position"]])
+    pairs = []
+    for index in group_indices(group.ids("vessel", "rater", "repeat", "phase", "session")):
+        ordered = index[np.argsort(height[index], kind="stable")]
+        pairs += [(a, b) for a, b in pairwise(ordered) if height[a] < height[b]]
+    table = np.array(pairs, int).reshape(-1, 2)
+    return table[:, 0], table[:, 1]
+
+
+def _inverted(file: str, group: Rows, upper: int, lower: int) -> Problem:
+    """The upper of two readings in the wrong order."""
+    message = "this salinity lies above a lower one in the same vessel; were two exchanged"
+    fix = f"Compare with the sheet; row {group['row'][lower]} below it says less."
+    return row_warning(
+        file, group["row"][upper], "value", float(group["value"][upper]), message, fix
+    )
