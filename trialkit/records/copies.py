@@ -83,6 +83,9 @@ def _copied_rows(file: str, group: Rows) -> list[Problem]:
     taken = np.zeros(len(values), bool)
     for lag in range(3, min(60, len(values) // 2)):
         equal = values[lag:] == values[:-lag]
+        breaks = np.concatenate(([-1], np.flatnonzero(~equal), [len(equal)]))
+        if np.diff(breaks).max() <= lag:
+            continue
         for start, end in runs_of(equal):
             begin, stop = start + lag, end + lag
             other = vessels[begin:stop] != vessels[start:end]

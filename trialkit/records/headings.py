@@ -71,8 +71,13 @@ def _unknown(file: str, row: int, names: list[str], known: tuple[str, ...]) -> P
 
 def without_headings(file: str, rows: Numbered, names: list[str]) -> tuple[Numbered, list[Problem]]:
     """The rows without those that repeat the headings, each named as the cause of more."""
-    again = [n for n, cells in rows if [plain_heading(c) for c in cells[: len(names)]] == names]
+    again = {
+        number
+        for number, cells in rows
+        if plain_heading(cells[0]) == names[0]
+        and [plain_heading(cell) for cell in cells[: len(names)]] == names
+    }
     message = "the headings stand here once more: two tables were put one below the other"
     fix = "Take this row away, and what stands twice."
-    found = [Problem(file, n, "", "", "refuse", message, fix, rank=0) for n in again]
+    found = [Problem(file, n, "", "", "refuse", message, fix, rank=0) for n in sorted(again)]
     return [row for row in rows if row[0] not in again], found
