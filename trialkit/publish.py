@@ -61,7 +61,6 @@ def publish_trial(
     refuse_taken(out, force)
     # Whole paths: the runner of notebooks changes the working folder meanwhile.
     folder, place = folder.resolve(), out.resolve()
-    from trialkit.records.export import write_table
     from trialkit.report.run import import_runner
 
     # The folder is read and judged while the kernel starts: each takes about as long. Not sooner,
@@ -73,8 +72,7 @@ def publish_trial(
         trial = sound()
         _drop_cells(executed, NO_STORAGE if trial.has_storage else STORAGE)
         _render(executed, partial, paper)
-        write_table(trial.readings, partial / "readings-clean.csv")
-        write_table(trial.problems, partial / "problems.csv")
+        _write_tables(trial, partial)
         write_manifest(partial)
     return out
 
@@ -142,6 +140,13 @@ def _render(executed: Path, partial: Path, paper: str) -> None:
     from trialkit.report.render import render_report
 
     render_report(executed, partial, paper=paper, html=True)
+
+
+def _write_tables(trial, partial: Path) -> None:
+    from trialkit.records.export import write_table
+
+    write_table(trial.readings, partial / "readings-clean.csv")
+    write_table(trial.problems, partial / "problems.csv")
 
 
 def _drop_cells(path: Path, tag: str) -> None:

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from firthmodels import FirthLogisticRegression
+from firthmodels import FirthLogisticRegression, detect_separation
 from scipy.special import expit
 from scipy.stats import t
 from statsmodels.genmod.cov_struct import Independence
@@ -172,6 +172,21 @@ def test_firth_of_two_opposite_groups():
 def test_one_outcome_everywhere_is_separation():
     found = find_separation([[1, -1], [1, 2]], [1, 1], ["const", "x"])
     assert found.infinite == {"const": "+inf", "x": "either side"}
+
+
+def test_separation_is_found_where_the_library_finds_it():
+    # Second road: firthmodels' own check, on 200 small sets at random.
+    rng = np.random.default_rng(7)
+    seen = []
+    for _ in range(200):
+        design = np.column_stack([np.ones(8), rng.integers(0, 2, 8), rng.normal(size=8)])
+        outcome = (rng.normal(size=8) + design[:, 2] > 0).astype(float)
+        if np.linalg.matrix_rank(design) < 3 or np.unique(outcome).size < 2:
+            continue
+        found = find_separation(design, outcome, ["const", "mix", "x"])
+        seen.append(found.separated)
+        assert found.separated == detect_separation(design, outcome, fit_intercept=False).separation
+    assert 20 < sum(seen) < len(seen) - 20
 
 
 def test_overlapping_columns_are_refused():

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import LinAlgError
 from scipy.optimize import linprog
 
 from trialkit.stats.shown import Shown
@@ -76,37 +75,31 @@ def find_separation(design, outcome, terms) -> Separation:
     >>> print(find_separation([[1, 0], [1, 0], [1, 1], [1, 1]], [0, 1, 1, 1], ["const", "mix B"]))
     separation: the outcome is foretold without error, no finite estimate for mix B (+inf)
     """
-    # Imported here: it brings scikit-learn along, which a report without scores never needs.
-    from firthmodels import detect_separation
-
     design, outcome = np.asarray(design, float), np.asarray(outcome, float)
-    if np.unique(outcome).size < 2:
-        # The library wants both outcomes; a row of zeros adds the other one and no constraint.
-        design = np.vstack([design, np.zeros(design.shape[1])])
-        outcome = np.append(outcome, 1 - outcome[:1])
-    try:
-        found = detect_separation(design, outcome, fit_intercept=False)
-    except LinAlgError as error:
-        raise ValueError(f"the columns of the design overlap: {error}") from None
-    if not found.separation:
-        return Separation(False, dict.fromkeys(terms, "finite"))
+    rank = np.linalg.matrix_rank(design)
+    if rank < design.shape[1]:
+        raise ValueError(f"the columns of the design overlap: {design.shape[1]}, of rank {rank}.")
     cone = np.unique((2 * outcome - 1)[:, None] * design, axis=0)
+    if np.abs(_farthest(cone, cone.sum(axis=0))).max() <= TOLERANCE:
+        return Separation(False, dict.fromkeys(terms, "finite"))
     sides = [_side(cone, index) for index in range(design.shape[1])]
     return Separation(True, dict(zip(terms, sides, strict=True)))
+
+
+def _farthest(cone, goal) -> np.ndarray:
+    """Coefficients within -1..1, best for a goal, by which no row's likelihood falls."""
+    return linprog(-goal, A_ub=-cone, b_ub=np.zeros(len(cone)), bounds=(-1, 1)).x
 
 
 def _side(cone, index: int) -> str:
     """Where one coefficient can go without any row's likelihood falling (cone @ beta >= 0).
 
-    The library answers for one optimum of the programme, which need not be the only one:
-    of 0 in 4 against 4 in 4 it names the difference and not the level.
+    Asked of each by itself: one optimum of the programme need not be the only one, and of 0 in 4
+    against 4 in 4 it may name the difference and not the level.
     """
     goal = np.eye(cone.shape[1])[index]
-    reach = [
-        linprog(-sign * goal, A_ub=-cone, b_ub=np.zeros(len(cone)), bounds=(-1, 1)).x[index]
-        for sign in (1, -1)
-    ]
-    up, down = reach[0] > TOLERANCE, reach[1] < -TOLERANCE
+    up = _farthest(cone, goal)[index] > TOLERANCE
+    down = _farthest(cone, -goal)[index] < -TOLERANCE
     if up and down:
         return "either side"
     return "+inf" if up else "-inf" if down else "finite"
