@@ -191,19 +191,15 @@ class AftFit(Shown):
         times = np.atleast_1d(np.asarray(t, dtype=float))
         if not ((times > 0) & np.isfinite(times)).all():
             raise ValueError(f"t must be a time above 0; got {t}.")
-        low_high = _limits.share_limits(self._batch, times, conf_level)[0]
-        frames = [
-            self._answer(self._batch.share_by(time)[0], limits, conf_level, t=time)
-            for time, limits in zip(times, low_high, strict=True)
-        ]
-        return pd.concat(
-            [
-                self._with_exact_limits(
-                    frame, lambda curve, time=time: curve.probability_by(time, conf_level)
-                )
-                for time, frame in zip(times, frames, strict=True)
-            ],
-            ignore_index=True,
+        low_high = _limits.share_limits(self._batch, times, conf_level)[0].reshape(-1, 2)
+        estimate = np.concatenate([self._batch.share_by(time)[0] for time in times])
+        each = np.repeat(times, len(self.groups))
+        frame = self._answer(estimate, low_high, conf_level, t=each)
+        return self._with_exact_limits(
+            frame,
+            lambda curve: pd.concat(
+                [curve.probability_by(time, conf_level) for time in times], ignore_index=True
+            ),
         )
 
     def contrast(self, a, b, conf_level: float = 0.95) -> pd.DataFrame:
@@ -286,7 +282,8 @@ class AftFit(Shown):
         return f"{self.family}, {how}{kind}"
 
     def _answer(self, estimate, low_high, conf_level: float, **asked) -> pd.DataFrame:
-        frame = pd.DataFrame({"group": list(self.groups)})
+        # The groups of one time, then of the next.
+        frame = pd.DataFrame({"group": list(self.groups) * (len(estimate) // len(self.groups))})
         for name, value in asked.items():
             frame[name] = value
         columns = {"estimate": estimate, "conf_low": low_high[:, 0], "conf_high": low_high[:, 1]}
