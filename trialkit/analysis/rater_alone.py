@@ -47,7 +47,9 @@ def times_by_rater(trial: Trial, criteria: list[str] | None = None) -> pd.DataFr
     return pd.DataFrame(rows, columns=TIME_COLUMNS)
 
 
-def claims_by_rater(trial: Trial, criteria: list[str] | None = None) -> pd.DataFrame:
+def claims_by_rater(
+    trial: Trial, criteria: list[str] | None = None, *, together: pd.DataFrame | None = None
+) -> pd.DataFrame:
     """The verdict on every claim by all raters and by one rater alone.
 
     A rater who judged only some criteria alone leaves the declared rule for the others.
@@ -58,6 +60,8 @@ def claims_by_rater(trial: Trial, criteria: list[str] | None = None) -> pd.DataF
         What `read_trial` returned, unblinded.
     criteria : list of str, optional
         Criteria that a rater may judge alone; the declared ones by default.
+    together : DataFrame, optional
+        What `assess_claims` returned for the trial, where it is at hand already.
 
     Returns
     -------
@@ -75,7 +79,8 @@ def claims_by_rater(trial: Trial, criteria: list[str] | None = None) -> pd.DataF
     if not trial.protocol.claims or not names:
         return pd.DataFrame(columns=CLAIM_COLUMNS)
     raters = {name: reading_gaps(trial, name).raters for name in names}
-    together = assess_claims(trial)[["claim", "text", "verdict"]]
+    together = assess_claims(trial) if together is None else together
+    together = together[["claim", "text", "verdict"]]
     frames = []
     for rater in sorted(set().union(*raters.values())):
         own = [name for name in names if rater in raters[name]]

@@ -56,7 +56,9 @@ class RaterAgreement(Shown):
         return self.sentence
 
 
-def rater_agreement(trial: Trial, *, conf_level: float | None = None) -> RaterAgreement:
+def rater_agreement(
+    trial: Trial, *, conf_level: float | None = None, claims: pd.DataFrame | None = None
+) -> RaterAgreement:
     """How far raters agree, whether one drifts, and whether one alone would judge otherwise.
 
     Every look that two raters or more took at the same vessel in the same session is compared.
@@ -69,6 +71,8 @@ def rater_agreement(trial: Trial, *, conf_level: float | None = None) -> RaterAg
         What `read_trial` returned, unblinded.
     conf_level : float, optional
         The declared one by default.
+    claims : DataFrame, optional
+        What `assess_claims` returned for the trial, where it is at hand already.
 
     Returns
     -------
@@ -94,7 +98,7 @@ def rater_agreement(trial: Trial, *, conf_level: float | None = None) -> RaterAg
     tables = [coefficient_table(trial, name, level) for name in names]
     coefficients = pd.concat(tables, ignore_index=True) if tables else no_coefficients()
     drift = rater_drift(trial, names, conf_level=level)
-    alone, claims = times_by_rater(trial, names), claims_by_rater(trial, names)
+    alone, claims = times_by_rater(trial, names), claims_by_rater(trial, names, together=claims)
     sentence = _sentence(coefficients, drift, alone, claims)
     intervals = intervals_by_rater(trial, names)
     return RaterAgreement(coefficients, drift, alone, intervals, claims, sentence)

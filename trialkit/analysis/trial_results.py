@@ -75,6 +75,7 @@ def trial_results(
     if family is not None:
         trial = replace(trial, protocol=replace(trial.protocol, family=family))
     names = _criteria(trial, criterion)
+    claims = assess_claims(trial)
     intervals = _intervals(trial, names)
     fits = {name: fit_times(frame, trial.protocol) for name, frame in intervals.items()}
     return Results(
@@ -87,8 +88,9 @@ def trial_results(
             "verdicts": verdict_table(trial),
             **look_tables(trial),
             **_spread(trial, intervals),
-            **_decisions(trial, intervals),
-            **_robustness(trial),
+            "claims": claims,
+            **_comparisons(trial, intervals),
+            **_robustness(trial, claims),
             **storage_tables(trial),
             "problems": _with_blanks(trial.problems),
         },
@@ -114,11 +116,10 @@ def _spread(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd.Da
     }
 
 
-def _decisions(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
-    """What was claimed, and which mixes were shown different."""
-    tables = {"claims": assess_claims(trial)}
+def _comparisons(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """Which mixes were shown different; no table of a single mix."""
     if len(trial.mixes) < 2:
-        return tables
+        return {}
     plan = ComparisonPlan.of(trial.protocol)
     pairs = {name: compare_mixes(frame, plan=plan) for name, frame in intervals.items()}
     primary, frame = next(iter(intervals.items()))
@@ -127,7 +128,6 @@ def _decisions(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd
         frame, plan=replace(plan, control=None), pairs=None if plan.control else pairs[primary]
     )
     return {
-        **tables,
         "comparisons": by_criterion(pairs),
         # What follows is asked of the first page's criterion only.
         "overall": by_criterion({primary: overall_difference(frame, plan=plan)}),
@@ -138,10 +138,10 @@ def _decisions(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd
     }
 
 
-def _robustness(trial: Trial) -> dict[str, pd.DataFrame]:
+def _robustness(trial: Trial, claims: pd.DataFrame) -> dict[str, pd.DataFrame]:
     """What else could have moved the answer: definition of clear, raters, conditions."""
     grid = sensitivity(trial)
-    raters = rater_agreement(trial)
+    raters = rater_agreement(trial, claims=claims)
     return {
         "sensitivity": grid,
         "sensitivity_summary": sensitivity_summary(grid),

@@ -157,11 +157,10 @@ def _execute(notebook: Path, parameters: dict[str, Any], cwd: Path, tell: Any) -
     from .kernel import OwnKernelManager
 
     with tempfile.TemporaryDirectory() as scratch, _environment(scratch):
-        copy = Path(scratch) / notebook.name
         try:
             return execute_notebook(
                 str(notebook.resolve()),
-                str(copy),
+                None,  # written once, by us, when what differs from run to run is out of it
                 parameters=parameters,
                 kernel_name="python3",
                 kernel_manager_class=OwnKernelManager,
