@@ -7,6 +7,7 @@ hours; a vessel came clear in (left, right].
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.optimize import linprog
@@ -82,12 +83,12 @@ class BatchFit:
     def n_group(self) -> int:
         return self.place.shape[1]
 
-    @property
+    @cached_property
     def placed_groups(self) -> np.ndarray:
         """Groups of each replicate that tell of the scale, shape (r,)."""
         return (self.place == PLACED).sum(1)
 
-    @property
+    @cached_property
     def n_event(self) -> np.ndarray:
         """Events in those groups, shape (r,); inf when the scale is known."""
         if self.known_scale is not None:
@@ -97,25 +98,25 @@ class BatchFit:
         placed = (self.place == PLACED)[:, self.codes]
         return (placed & np.isfinite(self.right)).sum(1).astype(float)
 
-    @property
+    @cached_property
     def n_told(self) -> np.ndarray:
         """Vessels of each group about which something is known, shape (r, groups)."""
         told = (self.left > 0) | np.isfinite(self.right)
         return _by_group(told, self.codes, self.n_group, np.add, 0)
 
-    @property
+    @cached_property
     def lost_freedom(self) -> np.ndarray:
         """Parameters but the scale that were fitted, shape (r,)."""
         if self.prior is not None:
             return np.ones(len(self.theta))
         return self.placed_groups + self.theta.shape[1] - 1 - self.n_group
 
-    @property
+    @cached_property
     def wide(self) -> np.ndarray:
         """True where the scale has no upper end, shape (r,)."""
         return (self.theta[:, -1] < 10 * FLOOR) & (self.placed_groups > 0)
 
-    @property
+    @cached_property
     def settled(self) -> np.ndarray:
         """True where scale 0 puts each group at a time of its own data, shape (r,).
 
@@ -123,13 +124,13 @@ class BatchFit:
         """
         return self.no_scale & (self.theta.shape[1] - 1 == self.n_group)
 
-    @property
+    @cached_property
     def unbounded(self) -> np.ndarray:
         """True where the likelihood itself is infinite: exact times that all agree."""
         placed = (self.place == PLACED)[:, self.codes]
         return self.no_scale & (self.data.exact & placed).any(1)
 
-    @property
+    @cached_property
     def scale(self) -> np.ndarray:
         """Scale of log time, shape (r,): 0 without a lower, inf without an upper end."""
         scale = np.where(self.no_scale, 0.0, 1 / self.theta[:, -1])
@@ -142,7 +143,7 @@ class BatchFit:
             found = self.data.centre + self.theta[:, : self.n_group] / self.theta[:, -1:]
             # Every value between the last left and the first right end is as likely:
             # say the time by which all had cleared, as the shape-free curve does.
-            found = np.where(self.settled[:, None], np.log(self.first_right()), found)
+            found = np.where(self.settled[:, None], np.log(self.first_right), found)
         found = np.where(self.place == AT_FIRST, -np.inf, found)
         return np.where((self.place == NEVER) | (self.place == UNKNOWN), np.inf, found)
 
@@ -162,15 +163,17 @@ class BatchFit:
         z = (at - self.data.centre) * self.theta[:, -1:] - self.theta[:, : self.n_group]
         share = self.data.family.cdf(z)
         # At scale 0 a share is 0 or 1 except at a time that splits a group's vessels.
-        split = (self.last_left() == self.first_right()) & (self.first_right() == t)
+        split = (self.last_left == self.first_right) & (self.first_right == t)
         step = np.where(split, share, (at >= location - 1e-12).astype(float))
         share = np.where(self.settled[:, None], step, share)
         share = np.where(self.place == AT_FIRST, 1.0, share)
         return np.where((self.place == NEVER) | (self.place == UNKNOWN), 0.0, share)
 
+    @cached_property
     def first_right(self) -> np.ndarray:
         return _by_group(self.right, self.codes, self.n_group, np.minimum, np.inf)
 
+    @cached_property
     def last_left(self) -> np.ndarray:
         return _by_group(self.left, self.codes, self.n_group, np.maximum, 0.0)
 

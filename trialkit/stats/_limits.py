@@ -202,7 +202,7 @@ def _constrained_start(fit: BatchFit) -> np.ndarray:
         theta *= np.where(fit.no_scale, np.minimum(1.0, 5.0 / theta[:, -1]), 1.0)[:, None]
         theta[:, -1] = np.where(fit.wide, 0.1, theta[:, -1])
     with np.errstate(divide="ignore"):
-        last, first = np.log(fit.last_left()), np.log(fit.first_right())
+        last, first = np.log(fit.last_left), np.log(fit.first_right)
     inside = np.where(np.isfinite(last), last, np.where(np.isfinite(first), first, 0.0))
     moved = fit.settled[:, None] | fit.wide[:, None] | (fit.place != PLACED)
     locations = (inside - fit.data.centre) * theta[:, -1:]
@@ -231,8 +231,8 @@ def _around(fit: BatchFit, group: int, estimate, error):
     """Where to start and what lies inside: the data's own ends where no estimate leads."""
     odd = fit.settled | fit.wide | (fit.place[:, group] != PLACED)
     with np.errstate(divide="ignore"):
-        last = np.log(fit.last_left()[:, group]) - fit.data.centre
-        first = np.log(fit.first_right()[:, group]) - fit.data.centre
+        last = np.log(fit.last_left[:, group]) - fit.data.centre
+        first = np.log(fit.first_right[:, group]) - fit.data.centre
     low = np.where(np.isfinite(last), last, np.where(np.isfinite(first), first, 0.0))
     high = np.where(np.isfinite(first), first, low)
     both = np.stack([np.where(odd, low, estimate), np.where(odd, high, estimate)], 1)
@@ -269,7 +269,7 @@ def _share_target(fit: BatchFit, t: float, group: int) -> _Target:
     estimate = at * fit.theta[:, -1] - fit.theta[:, group]
     gradient = np.zeros_like(fit.theta)
     gradient[:, group], gradient[:, -1] = -1.0, at
-    last, first = fit.last_left()[:, group], fit.first_right()[:, group]
+    last, first = fit.last_left[:, group], fit.first_right[:, group]
     placed = fit.place[:, group] == PLACED
     settled = fit.settled & placed
     sides = _open(fit, group)[:, ::-1]
