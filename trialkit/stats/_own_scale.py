@@ -84,32 +84,51 @@ def own_limits_for(fit: BatchFit, own: BatchFit, conf_level: float, p: float) ->
     return drawn_limit(ndtri(p), own.n_told[:, 0], df_pool, weight, conf_level)[:, None]
 
 
-def own_quantile_limits(fit: BatchFit, p: float, conf_level: float, weight: float = WEIGHT):
-    """Lower and upper limit of the log p-quantile of each group, shape (r, groups, 2)."""
+def own_fits(fit: BatchFit, weight: float = WEIGHT) -> list[BatchFit]:
+    """Every group with its own scale, as `group_fit`."""
+    return [group_fit(fit, group, weight) for group in range(fit.n_group)]
+
+
+def own_quantile_limits(fit: BatchFit, p: float, conf_level: float, weight=WEIGHT, fits=None):
+    """Lower and upper limit of the log p-quantile of each group, shape (r, groups, 2).
+
+    `fits` are the own fits of the replicates with a pooled scale, where they are at hand.
+    """
     side = (1 + conf_level) / 2
-    found = _limits.quantile_limits(fit, p, _limits.limits_for(fit, conf_level, p)).copy()
-    usable = can_shrink(fit)
-    if not usable.any():
-        return found
-    part = fit.take(np.flatnonzero(usable))
-    for group in range(fit.n_group):
-        own = group_fit(part, group, weight)
-        limit = np.stack([own_limits_for(part, own, side, share) for share in (1 - p, p)], axis=2)
-        found[usable, group] = _limits.quantile_limits(own, p, limit)[:, 0]
-    return found
+
+    def pooled(part):
+        return _limits.quantile_limits(part, p, _limits.limits_for(part, conf_level, p))
+
+    def own(part, one):
+        limit = np.stack([own_limits_for(part, one, side, share) for share in (1 - p, p)], axis=2)
+        return _limits.quantile_limits(one, p, limit)
+
+    return _by_own_scale(fit, weight, fits, pooled, own)
 
 
-def own_share_limits(fit: BatchFit, t: float, conf_level: float, weight: float = WEIGHT):
-    """Lower and upper limit of the share clear by t in each group, shape (r, groups, 2)."""
-    found = _limits.share_limits(fit, t, conf_level).copy()
+def own_share_limits(fit: BatchFit, t: float, conf_level: float, weight=WEIGHT, fits=None):
+    """Lower and upper limit of the share clear by t in each group, as `own_quantile_limits`."""
+    return _by_own_scale(
+        fit,
+        weight,
+        fits,
+        lambda part: _limits.share_limits(part, t, conf_level),
+        lambda part, one: _limits.share_limits(
+            one, t, conf_level, _score_table(part, one, conf_level)
+        ),
+    )
+
+
+def _by_own_scale(fit: BatchFit, weight: float, fits, pooled, own) -> np.ndarray:
+    """Limits by own scales where there is a pool to draw toward, by the pooled scale elsewhere."""
+    found = np.empty((*fit.place.shape, 2))
     usable = can_shrink(fit)
-    if not usable.any():
-        return found
-    part = fit.take(np.flatnonzero(usable))
-    for group in range(fit.n_group):
-        own = group_fit(part, group, weight)
-        own_found = _limits.share_limits(own, t, conf_level, _score_table(part, own, conf_level))
-        found[usable, group] = own_found[:, 0]
+    if not usable.all():
+        found[~usable] = pooled(fit.take(np.flatnonzero(~usable)))
+    if usable.any():
+        part = fit.take(np.flatnonzero(usable))
+        for group, one in enumerate(own_fits(part, weight) if fits is None else fits):
+            found[usable, group] = own(part, one)[:, 0]
     return found
 
 

@@ -97,7 +97,7 @@ class AftFit(Shown):
         >>> fit.quantile(0.5)[["estimate", "conf_low", "conf_high"]].round(2).values.tolist()
         [[2.43, 1.22, 4.42], [6.13, 2.86, 13.26]]
         """
-        _check_share(p)
+        check_share(p)
         check_conf_level(conf_level)
         limit = _limits.limits_for(self._batch, conf_level, p)
         low_high = hours_of(_limits.quantile_limits(self._batch, p, limit)[0])
@@ -144,7 +144,7 @@ class AftFit(Shown):
         >>> fit.upper_bound(0.9)[["estimate", "conf_high"]].round(2).values.tolist()
         [[3.85, 9.43]]
         """
-        _check_share(p)
+        check_share(p)
         check_conf_level(conf_level)
         if conf_level <= 0.5:
             raise ValueError(f"a one-sided conf_level must be above 0.5; got {conf_level}.")
@@ -299,7 +299,7 @@ class AftFit(Shown):
         return frame.assign(**{name: exact[name] for name in columns}, method=EXACT_METHOD)
 
 
-def _check_share(p: float) -> None:
+def check_share(p: float) -> None:
     if not 0 < p < 1:
         raise ValueError(f"p must lie between 0 and 1; got {p}.")
 

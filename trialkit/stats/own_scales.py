@@ -8,12 +8,14 @@ pool counts as a quarter of a degree of freedom.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
 from . import _own_scale
-from .aft import AftFit, fit_aft
+from .aft import AftFit, check_share, fit_aft
+from .estimate import check_conf_level
 from .shown import Shown
 
 __all__ = ["OwnScaleFit", "fit_own_scales"]
@@ -83,28 +85,29 @@ class OwnScaleFit(Shown):
         >>> own.quantile(0.5)[["conf_low", "conf_high"]].round(1).values.tolist()
         [[1.0, 5.5], [2.8, 13.6]]
         """
-        frame = self.pooled.quantile(p, conf_level)
-        batch = self.pooled._batch
         if not self.drawn:
-            return frame
-        low_high = _own_scale.own_quantile_limits(batch, p, conf_level, self.weight)[0]
-        z = float(batch.data.family.ppf(p))
-        return self._replaced(frame, self._locations() + z * self.scales.to_numpy(), low_high)
-
-    def _locations(self) -> np.ndarray:
+            return self.pooled.quantile(p, conf_level)
+        check_share(p)
+        check_conf_level(conf_level)
         batch = self.pooled._batch
-        fits = [_own_scale.group_fit(batch, g, self.weight) for g in range(batch.n_group)]
-        return np.array([fit.location()[0, 0] for fit in fits])
+        log_limits = _own_scale.own_quantile_limits(
+            batch, p, conf_level, self.weight, self._own_fits
+        )
+        z = float(batch.data.family.ppf(p))
+        locations = np.array([fit.location()[0, 0] for fit in self._own_fits])
+        return self._answer(locations + z * self.scales.to_numpy(), log_limits[0], conf_level, p=p)
 
-    def _replaced(self, frame, log_estimate, log_limits) -> pd.DataFrame:
+    @cached_property
+    def _own_fits(self) -> list:
+        return _own_scale.own_fits(self.pooled._batch, self.weight)
+
+    def _answer(self, log_estimate, log_limits, conf_level: float, **asked) -> pd.DataFrame:
         with np.errstate(over="ignore"):
             estimate, limits = np.exp(log_estimate), np.exp(log_limits)
-        return frame.assign(
-            estimate=np.clip(estimate, limits[:, 0], limits[:, 1]),
-            conf_low=limits[:, 0],
-            conf_high=limits[:, 1],
-            method=f"{self.pooled.family}, own scales drawn to the pool, profile likelihood",
-        )
+        estimate = np.clip(estimate, limits[:, 0], limits[:, 1])
+        frame = self.pooled._answer(estimate, limits, conf_level, **asked)
+        method = f"{self.pooled.family}, own scales drawn to the pool, profile likelihood"
+        return frame.assign(method=method)
 
     def upper_bound(self, p: float, conf_level: float = 0.95) -> pd.DataFrame:
         """One-sided upper bound of the p-quantile, as `AftFit.upper_bound`, by own scales.
@@ -126,9 +129,8 @@ class OwnScaleFit(Shown):
         pandas.DataFrame
             group, p, estimate, conf_low (0), conf_high, conf_level, method.
         """
-        pooled = self.pooled.upper_bound(p, conf_level)
-        if not self.drawn:
-            return pooled
+        if not (self.drawn and conf_level > 0.5):
+            return self.pooled.upper_bound(p, conf_level)
         frame = self.quantile(p, 2 * conf_level - 1)
         method = "upper bound; " + frame["method"]
         return frame.assign(conf_low=0.0, conf_level=conf_level, method=method)
@@ -149,14 +151,13 @@ class OwnScaleFit(Shown):
             group, t, estimate, conf_low, conf_high, conf_level, method.
         """
         frame = self.pooled.probability_by(float(t), conf_level)
-        batch = self.pooled._batch
         if not self.drawn:
             return frame
-        limits = _own_scale.own_share_limits(batch, t, conf_level, self.weight)[0]
-        fits = [_own_scale.group_fit(batch, g, self.weight) for g in range(batch.n_group)]
-        estimate = np.array([fit.share_by(t)[0, 0] for fit in fits])
+        batch = self.pooled._batch
+        limits = _own_scale.own_share_limits(batch, t, conf_level, self.weight, self._own_fits)
+        estimate = np.array([fit.share_by(t)[0, 0] for fit in self._own_fits])
         with np.errstate(divide="ignore"):
-            return self._replaced(frame, np.log(estimate), np.log(limits))
+            return self._answer(np.log(estimate), np.log(limits[0]), conf_level, t=float(t))
 
     def contrast(self, a, b, conf_level: float = 0.95) -> pd.DataFrame:
         """Ratio of the median time of group a to that of group b, each with its own scale.
@@ -272,7 +273,7 @@ def fit_own_scales(
     batch = pooled._batch
     scales = np.full(batch.n_group, pooled.scale)
     if _own_scale.can_shrink(batch)[0]:
-        fits = [_own_scale.group_fit(batch, g, weight) for g in range(batch.n_group)]
+        fits = _own_scale.own_fits(batch, weight)
         n = np.array([weight + fit.n_told.sum() for fit in fits])
         found = np.array([1 / fit.theta[0, -1] for fit in fits]) * np.sqrt(n / (n - 1))
         held = np.array([fit.place[0, 0] != 0 for fit in fits]) | (n <= 1 + weight)
