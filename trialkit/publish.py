@@ -68,6 +68,7 @@ def publish_trial(
     import_runner()
     with ThreadPoolExecutor(max_workers=1) as beside, whole_or_nothing(place) as partial:
         sound = beside.submit(_sound_trial, folder, reading).result
+        beside.submit(_import_typesetter)
         executed = _run(folder, partial, sound)
         trial = sound()
         _drop_cells(executed, NO_STORAGE if trial.has_storage else STORAGE)
@@ -134,6 +135,10 @@ def _run(folder: Path, partial: Path, sound) -> Path:
     where = {"folder": Path(os.path.relpath(folder, partial)).as_posix()}
     options = {"parameters": where, "cwd": partial, "shown": {"folder": ".."}, "ready": sound}
     return run_notebook(shipped("notebooks") / NOTEBOOK, partial / NOTEBOOK, **options)
+
+
+def _import_typesetter() -> None:
+    from trialkit.report import page, render  # noqa: F401 - while the notebook runs
 
 
 def _render(executed: Path, partial: Path, paper: str) -> None:

@@ -140,10 +140,10 @@ def _ratios(fit: NondetectFit, trial: Trial, conf_level: float) -> pd.DataFrame:
     pairs = list(combinations(mixes, 2))
     if trial.protocol.comparisons == "control" and control in mixes:
         pairs = [(mix, control) for mix in mixes if mix != control]
-    rows = [fit.ratio(a, b, conf_level).assign(mix_a=a, mix_b=b) for a, b in pairs]
-    if not rows:
+    if not pairs:
         return pd.DataFrame(columns=RATIO_COLUMNS)
-    table = pd.concat(rows, ignore_index=True)
+    first, second = zip(*pairs, strict=True)
+    table = fit.ratios(pairs, conf_level).assign(mix_a=first, mix_b=second)
     table["p_adjusted"] = adjust_p_values(table["p_value"].to_numpy(), method="holm")
     return table[RATIO_COLUMNS]
 

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 from statsmodels.imputation.ros import impute_ros
 
 from .aft import AftFit, fit_aft
+from .contrasts import pair_contrasts
 from .shown import Shown
 
 __all__ = ["NondetectFit", "RosSummary", "fit_nondetects", "half_limit_mean", "ros_summary"]
@@ -60,7 +61,12 @@ class NondetectFit(Shown):
 
     def ratio(self, a, b, conf_level: float = 0.95) -> pd.DataFrame:
         """One row: amount of group a over that of b, limits, p_value, method."""
-        return self._reflected.contrast(b, a, conf_level).assign(term=f"{a} / {b}")
+        return self.ratios([(a, b)], conf_level)
+
+    def ratios(self, pairs, conf_level: float = 0.95) -> pd.DataFrame:
+        """One row a pair (a, b) of groups, as `ratio`, found together."""
+        found = pair_contrasts(self._reflected, [(b, a) for a, b in pairs], conf_level=conf_level)
+        return found.assign(term=[f"{a} / {b}" for a, b in pairs])
 
     def __str__(self) -> str:
         rows = (f"{row.group}: {row.estimate:.3g}" for row in self.medians().itertuples())
