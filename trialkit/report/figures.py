@@ -253,8 +253,9 @@ def _draw_strip(ax: Any, verdicts: pd.DataFrame, rows: dict, marks: dict[str, Ma
         y, mix = rows[vessel]
         bars = [(x - 0.42, 0.84) for x in own.loc[own["verdict"] == "clear", "x"]]
         ax.broken_barh(bars, (y - 0.4, 0.8), color=marks[mix].color, lw=0)
-        dots = own.loc[own["verdict"] == "not clear", "x"]
-        ax.plot(dots, [y] * len(dots), ".", color=SOFT, ms=2.2)
+    dots = cells[cells["verdict"] == "not clear"]
+    heights = [rows[vessel][0] for vessel in dots["vessel"]]
+    ax.plot(dots["x"], heights, ".", color=SOFT, ms=2.2)
     ax.set_xlim(-0.6, len(place) - 0.4)
     ax.set_xlabel("Hours since mixing began")
     ax.tick_params(length=0)
