@@ -9,7 +9,7 @@ from .blocks import Prose
 from .markdown import escape
 from .pair_ratios import print_ratio
 from .printing import join, print_hours, print_interval
-from .selection import mix_codes, with_names
+from .selection import level_words, mix_codes, with_names
 
 
 def ratio_claims(results: Any) -> pd.DataFrame:
@@ -48,7 +48,7 @@ def claims_words(results: Any) -> Prose:
     lines = [_claim_line(results, row) for row in claims.itertuples(index=False)]
     text = f"{_claim_counts(claims)}\n\n" + "\n".join(f"- {line}" for line in lines)
     if len(claims) > 1:
-        level = f"{results.meta['conf_level'] * 100:g}%"
+        level = level_words(results)
         text += (
             f"\n\nEach claim is judged by itself, at a confidence of {level}: that "
             "one of several is misjudged is more likely than that a given one is."
@@ -73,7 +73,7 @@ def _claim_line(results: Any, row: Any) -> str:
         return f"{head} These vessels set no limits to the {what}."
     if row.unit != "h":
         return f"{head} The {what}, is {print_ratio(*found)}: {_ratio_against(row.verdict)}."
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     line = f"{head} The {what} is {_time_found(found, level)}: {_time_against(row)}."
     line += f" {escape(str(row.note))}." if row.note else ""
     window = float(results.meta["window_h"])

@@ -10,6 +10,7 @@ from .selection import (
     criterion_label,
     floor_of,
     kit_version,
+    level_words,
     mix_codes,
     mix_names,
     primary,
@@ -39,7 +40,7 @@ def answer(results: Any, *, criterion: str | None = None) -> Answer:
     typical = time_rows(results, "typical time", criterion)
     assured = time_rows(results, "assured time", criterion)
     label = criterion_label(results, criterion)
-    level = f"{meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     rows = []
     for mix, row in typical.items():
         place = print_time(row.estimate, floor_of(row, window), row.conf_high)

@@ -24,6 +24,7 @@ from .printing import print_hours
 from .selection import (
     criterion_label,
     floor_of,
+    level_words,
     mix_codes,
     mix_names,
     mix_order,
@@ -74,7 +75,7 @@ def curve_figure(results: Any, *, criterion: str | None = None) -> Figure:
             _title(ax, marks[mix], names[mix])
         _finish_curves(figure, axes, axis, len(order))
         svg = to_svg(figure)
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     return Figure(
         label="curves",
         caption=f"Share of batches {criterion_label(results, criterion)} by each time",
@@ -175,7 +176,7 @@ def forest_figure(results: Any, *, criterion: str | None = None) -> Figure:
                 _draw_assured(ax, (assured[mix], floor), marks[mix], axis, y + 0.22)
         _finish_forest(ax, axis, [names[mix] for mix in typical])
         svg = to_svg(figure)
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     return Figure(
         label="times-figure",
         caption=f"Typical and assured time until {criterion_label(results, criterion)}",

@@ -13,7 +13,7 @@ from .marks import mix_marks
 from .needs import needs
 from .pair_ratios import PairRatio, pair_ratio, print_ratio
 from .ratio_axis import ratio_axis
-from .selection import criterion_label, mix_codes, mix_names, mix_order
+from .selection import criterion_label, level_words, mix_codes, mix_names, mix_order
 from .short_names import claim_lines, short_names
 
 _BESIDE = 22  # letters of a name where two stand beside a row
@@ -57,7 +57,7 @@ def ratio_figure(results: Any, *, criterion: str | None = None) -> Figure | Pros
         name_rows(ax, [f"{short[row.slower]} against {short[row.quicker]}" for row in rows])
         axis.draw(ax, "Times as long")
         svg = to_svg(figure)
-    left_out, level = every - len(rows), f"{results.meta['conf_level'] * 100:g}%"
+    left_out, level = every - len(rows), level_words(results)
     return Figure(
         label="ratios",
         caption=f"How many times as long: time until {criterion_label(results, criterion)}",
@@ -120,7 +120,7 @@ def claim_ratio_figure(results: Any) -> Figure | Prose:
         name_rows(ax, [claim_lines(text) for text in claims["text"]])
         axis.draw(ax, "Ratio of times")
         svg = to_svg(figure)
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     return Figure(
         label="claims-ratios",
         caption="Claims that one mix clears before another",

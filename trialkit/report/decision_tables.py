@@ -7,7 +7,7 @@ from .blocks import Column, Table
 from .needs import needs
 from .pair_ratios import print_ratio
 from .printing import print_hours, print_interval, print_share, print_span
-from .selection import criterion_label, mix_names, of_criterion, with_names
+from .selection import criterion_label, level_words, mix_names, of_criterion, with_names
 from .tables import marks_of
 
 
@@ -35,7 +35,7 @@ def claims_table(results: Any) -> Table:
         )
         for row in results["claims"].itertuples(index=False)
     ]
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     heads = ["Claim", "Verdict", "Judged by", f"Found ({level} limits)", "Claimed"]
     note = (
         "Supported, or contradicted: the whole interval lies on that side of what is claimed. Not "

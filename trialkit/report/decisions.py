@@ -11,7 +11,7 @@ from .canvas import INK, RULE, TALLEST_IN, name_rows, new_axes, pens, time_axis,
 from .marks import mix_marks
 from .needs import needs
 from .pair_ratios import inverse, ratio_words
-from .selection import criterion_label, mix_codes, mix_names, mix_order, of_criterion
+from .selection import criterion_label, level_words, mix_codes, mix_names, mix_order, of_criterion
 from .short_names import claim_lines, short_names
 from .verdicts import claim_alt, comparison_alt, is_compared, is_shown, rank_alt
 
@@ -189,7 +189,7 @@ def rank_figure(results: Any, *, criterion: str | None = None) -> Figure:
         ax.set(xlim=(0.5, len(ranks) + 0.5), xlabel="Rank, 1 clears first")
         ax.grid(axis="x")
         svg = to_svg(figure)
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     return Figure(
         label="ranks-figure",
         caption=f"Ranks by time until {criterion_label(results, criterion)}",

@@ -7,7 +7,7 @@ from .blocks import Column, Prose, Table
 from .markdown import escape
 from .needs import needs
 from .printing import join, print_hours, print_interval
-from .selection import criterion_label, mix_codes, mix_names, mix_order, with_names
+from .selection import criterion_label, level_words, mix_codes, mix_names, mix_order, with_names
 from .tables import marks_of, some_hours
 
 _TIMES_ACROSS = 5  # a cell holds a count and two limits
@@ -69,7 +69,7 @@ def look_table(results: Any) -> Table:
                 cells = [text for found in (even, nine) for text in _time_cells(found[mix])]
                 rows.append((names[mix], criterion_label(results, criterion), *cells))
                 mixes.append(mix)
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     heads = [
         Column("Mix"),
         Column("Until"),
@@ -113,7 +113,7 @@ def look_share_table(results: Any, *, criterion: str | None = None) -> Table:
     order = [mix for mix in mix_order(results, name) if mix in set(shares["mix"])]
     names = mix_names(results)
     rows = [(names[m], *(_share_cell(cells.get((m, hour))) for hour in hours)) for m in order]
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     note = (
         f"In brackets the exact {level} limits of the share of batches that a look at that time "
         "would find so (Clopper & Pearson 1934); they hold without a model and are wide."

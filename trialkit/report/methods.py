@@ -6,7 +6,7 @@ from typing import Any
 from .blocks import Prose
 from .printing import print_hours, print_number
 from .references import cited
-from .selection import kit_version, mix_codes
+from .selection import kit_version, level_words, mix_codes
 
 _FAMILIES = {
     "lognormal": "log-normal",
@@ -46,10 +46,6 @@ def _told(words: str | Callable[[Any], str], results: Any) -> str:
     return words if isinstance(words, str) else words(results)
 
 
-def _level(results: Any) -> str:
-    return f"{results.meta['conf_level'] * 100:g}%"
-
-
 def _design(results: Any) -> str:
     meta, vessels = results.meta, results["vessels"]
     count = int(vessels["mix"].isin(mix_codes(results)).sum())
@@ -85,7 +81,7 @@ def _curves(results: Any) -> str:
 
 
 def _limits(results: Any) -> str:
-    level = _level(results)
+    level = level_words(results)
     return (
         f"**Limits.** Limits at {level} are profile-likelihood limits, calibrated for few vessels: "
         "a value is inside when its deviance is at most Ne · log(1 + t²/df), with t the Student "

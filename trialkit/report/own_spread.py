@@ -6,7 +6,7 @@ from typing import Any
 from .blocks import Column, Prose, Table
 from .markdown import escape
 from .printing import join, print_figures, print_hours, print_interval, print_p
-from .selection import floor_of, mix_names, mix_order, of_criterion, time_rows
+from .selection import floor_of, level_words, mix_names, mix_order, of_criterion, time_rows
 from .tables import marks_of
 from .words import assured_words
 
@@ -135,7 +135,7 @@ def own_spread_table(results: Any) -> Table | Prose:
                 assured_words(own_sure, floor).removesuffix(" h"),
             )
         )
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     heads = [
         Column("Mix"),
         Column("Own scale", "right"),

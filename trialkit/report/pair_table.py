@@ -10,7 +10,7 @@ from .decisions import of_pairs
 from .needs import needs
 from .pair_ratios import PairRatio, pair_ratio, print_ratio_limits, ratio_words
 from .printing import print_p
-from .selection import criterion_label, mix_names, mix_order
+from .selection import criterion_label, level_words, mix_names, mix_order
 from .verdicts import is_shown
 
 _MOST = 60  # pairs that a reader looks through; all of them are in the results file
@@ -39,7 +39,7 @@ def comparison_table(results: Any, *, criterion: str | None = None) -> Table:
     listed = _listed(pairs)
     names = mix_names(results)
     rows = [_cells(row, pair_ratio(row, order), names) for row in listed.itertuples(index=False)]
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     heads = [
         Column("Slower mix"),
         Column("Quicker mix"),

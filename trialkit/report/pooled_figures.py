@@ -12,6 +12,7 @@ from .canvas import SHADE, SOFT, TALLEST_IN, TimeAxis, new_axes, pens, time_axis
 from .marks import Mark, mix_marks
 from .pooled_words import mixes_by_time, shown_mixes
 from .printing import print_interval, print_time
+from .selection import level_words
 from .short_names import short_names
 
 _ROW_IN = 0.15
@@ -61,7 +62,7 @@ def pooled_figure(results: Any) -> Figure:
         caption=f"Times until {results.meta['criterion']} is met: each trial, and all together",
         alt=_alt(times, order, shown),
         svg=svg,
-        note=_note(f"{results.meta['conf_level'] * 100:g}%", pitch),
+        note=_note(level_words(results), pitch),
     )
 
 

@@ -9,6 +9,7 @@ from .printing import join, print_hours, print_interval, print_time
 from .selection import (
     criterion_label,
     floor_of,
+    level_words,
     mix_codes,
     mix_names,
     mix_order,
@@ -99,7 +100,7 @@ def reading_guide(results: Any, *, criterion: str | None = None) -> Prose:
     -------
     Prose
     """
-    window, level = float(results.meta["window_h"]), _level(results)
+    window, level = float(results.meta["window_h"]), level_words(results)
     typical = time_rows(results, "typical time", criterion)
     assured = time_rows(results, "assured time", criterion)
     parts = []
@@ -222,7 +223,3 @@ def _time_limits(results: Any, intervals: Any, criterion: str | None) -> list[st
             "watched: it is what the model expects, not what anyone saw."
         )
     return lines
-
-
-def _level(results: Any) -> str:
-    return f"{results.meta['conf_level'] * 100:g}%"

@@ -7,7 +7,7 @@ import pandas as pd
 from .blocks import Column, Table
 from .needs import needs
 from .printing import print_figures, print_hours, print_number
-from .selection import criterion_label, mix_codes, mix_names, mix_order
+from .selection import criterion_label, level_words, mix_codes, mix_names, mix_order
 from .tables import marks_of
 
 _ONE = "One rater made all calls, so none can be set against another."
@@ -138,7 +138,7 @@ def rater_drift_table(results: Any) -> Table:
         )
         for row in results["rater_drift"].itertuples(index=False)
     ]
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     heads = [
         Column("Rater"),
         Column("Until"),
@@ -189,7 +189,7 @@ def agreement_table(results: Any) -> Table:
         )
         for row in table.itertuples(index=False)
     ]
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     raters = ["Raters"] if several else []
     heads = ["Criterion", *raters, "Measure", "Value", f"{level} limits", "Unit"]
     heads += ["Vessels", "Method"]

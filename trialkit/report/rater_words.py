@@ -7,7 +7,7 @@ import pandas as pd
 from .blocks import Prose
 from .markdown import escape
 from .printing import join, print_figures, print_hours, print_share
-from .selection import criterion_label, mix_names
+from .selection import criterion_label, level_words, mix_names
 
 _ONE = (
     "One rater made all calls. How far another would have agreed was not measured, and a drift "
@@ -45,7 +45,7 @@ def _agreement_words(results: Any, criterion: str) -> str:
         share, low, high = map(print_share, (row.estimate, row.conf_low, row.conf_high))
         parts.append(
             f"**{escape(_pair(row.rater))} made the same call, {label} or not, in {share} of their "
-            f"{int(row.n_readings)} joint looks** at {int(row.n)} vessels ({_level(results)} "
+            f"{int(row.n_readings)} joint looks** at {int(row.n)} vessels ({level_words(results)} "
             f"limits: {low} to {high}, from the spread between vessels)."
         )
     for (pair, unit), rows in own[own["unit"].fillna("") != ""].groupby(["rater", "unit"]):
@@ -63,12 +63,12 @@ def _difference_words(results: Any, pair: str, unit: str, rows: pd.DataFrame) ->
     limits = f"{_two(low)} to {_two(high)}"
     text = (
         f"On average {first} saw the water {_clearer(float(mean['estimate']), unit)} than {second} "
-        f"({_level(results)} limits {limits} {unit})"
+        f"({level_words(results)} limits {limits} {unit})"
     )
     if low <= 0 <= high:
         text = (
             f"A difference between {first} and {second} on average was not shown: "
-            f"{_two(float(mean['estimate']))} {unit} ({_level(results)} limits {limits})"
+            f"{_two(float(mean['estimate']))} {unit} ({level_words(results)} limits {limits})"
         )
     return text + (
         f"; single looks differ by {_two(float(lower['estimate']))} to "
@@ -150,7 +150,3 @@ def _two(value: float) -> str:
 
 def _pair(raters: str) -> str:
     return join(raters.split(", "))
-
-
-def _level(results: Any) -> str:
-    return f"{results.meta['conf_level'] * 100:g}%"

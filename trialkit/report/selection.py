@@ -54,6 +54,22 @@ def criterion_label(results: Any, criterion: str | None = None) -> str:
     return labels.get(wanted, wanted)
 
 
+def level_words(results: Any) -> str:
+    """
+    The confidence level of the limits, as it is said.
+
+    Parameters
+    ----------
+    results : Results
+
+    Returns
+    -------
+    str
+        Such as "95%".
+    """
+    return f"{results.meta['conf_level'] * 100:g}%"
+
+
 def of_criterion(results: Any, table: str, criterion: str | None = None) -> pd.DataFrame:
     """
     Rows of a table that belong to one criterion and to mixes of the trial.

@@ -6,7 +6,7 @@ from typing import Any
 
 from .blocks import Column, Prose, Table
 from .printing import print_number
-from .selection import mix_names
+from .selection import level_words, mix_names
 
 
 def table_or_prose(label, caption, heads, rows, note, marks=None) -> Table | Prose:
@@ -18,7 +18,7 @@ def table_or_prose(label, caption, heads, rows, note, marks=None) -> Table | Pro
 
 def heads_of(results: Any, *words: str) -> list[Column]:
     """Columns; a trailing > sets numbers to the right, "limits" gets its level."""
-    level = f"{results.meta['conf_level'] * 100:g}% "
+    level = f"{level_words(results)} "
     heads = []
     for word in words:
         text = word.rstrip(">")

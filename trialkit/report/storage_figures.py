@@ -9,7 +9,7 @@ from .blocks import Figure, Prose
 from .canvas import INK, RULE, SHADE, SOFT, name_rows, new_axes, pens, rows_of, to_svg
 from .marks import Mark, mix_marks
 from .printing import print_number, print_span
-from .selection import mix_codes, mix_names
+from .selection import level_words, mix_codes, mix_names
 from .short_names import short_names
 
 _ROW_IN = 0.34  # height of a mix's row
@@ -59,7 +59,8 @@ def residue_figure(results: Any) -> Figure | Prose:
         svg=svg,
         note=(
             "A mark is a vessel; hollow with an arrow: below the detection limit. The pale bar is "
-            f"the {_level(results)} interval of the median of all batches, its tick the estimate."
+            f"the {level_words(results)} interval of the median of all batches, its tick the "
+            "estimate."
         ),
     )
 
@@ -107,8 +108,8 @@ def evenness_figure(results: Any) -> Figure | Prose:
         svg=svg,
         note=(
             f"A mark is a vessel. Shaded: within the margin of {print_number(margin)} that does "
-            f"not matter. The pale bar is the {_level(results)} interval of the mean; it may run "
-            "beyond the axis."
+            f"not matter. The pale bar is the {level_words(results)} interval of the mean; it may "
+            "run beyond the axis."
         ),
     )
 
@@ -116,10 +117,6 @@ def evenness_figure(results: Any) -> Figure | Prose:
 def drawn_order(results: Any, frame: pd.DataFrame) -> list[str]:
     """The mixes of the frame in the order of the trial's list."""
     return [mix for mix in mix_codes(results) if mix in set(frame["mix"])]
-
-
-def _level(results: Any) -> str:
-    return f"{results.meta['conf_level'] * 100:g}%"
 
 
 def _detection_limit(results: Any) -> float:

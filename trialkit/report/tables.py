@@ -12,6 +12,7 @@ from .printing import print_count, print_interval, print_time
 from .selection import (
     criterion_label,
     floor_of,
+    level_words,
     mix_codes,
     mix_names,
     mix_order,
@@ -96,7 +97,7 @@ def times_table(results: Any, *, criterion: str | None = None) -> Table:
     names, window = mix_names(results), float(results.meta["window_h"])
     typical = time_rows(results, "typical time", criterion)
     assured = time_rows(results, "assured time", criterion)
-    level = f"{results.meta['conf_level'] * 100:g}%"
+    level = level_words(results)
     rows = [
         (
             names[mix],

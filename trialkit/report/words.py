@@ -4,14 +4,7 @@ import math
 from typing import Any
 
 from .printing import join, print_hours, print_interval, print_time
-from .selection import (
-    criterion_label,
-    floor_of,
-    mix_names,
-    mix_order,
-    of_criterion,
-    time_rows,
-)
+from .selection import criterion_label, floor_of, mix_names, mix_order, of_criterion, time_rows
 from .verdicts import answer_to_pairs
 
 
