@@ -125,8 +125,7 @@ def judged_gaps(trial: Trial) -> dict[str, Gaps]:
     dict of str to Gaps
         Criteria whose intervals come from intervals.csv are left out.
     """
-    given = set() if trial.intervals is None else set(trial.intervals["criterion"])
-    return {n: reading_gaps(trial, n) for n in trial.protocol.criteria if n not in given}
+    return {name: reading_gaps(trial, name) for name in trial.judged}
 
 
 def declared_definition(gaps: Gaps) -> Definition:

@@ -125,9 +125,7 @@ def look_tables(trial: Trial) -> dict[str, pd.DataFrame]:
         The times and shares of `clear_readings`; what its model is (criterion, sentence). No
         row for a criterion whose intervals were given.
     """
-    given = set() if trial.intervals is None else set(trial.intervals["criterion"])
-    judged = [name for name in trial.protocol.criteria if name not in given]
-    found = {name: clear_readings(trial, name) for name in judged}
+    found = {name: clear_readings(trial, name) for name in trial.judged}
     none = [pd.DataFrame(columns=TIME_COLUMNS)], [pd.DataFrame(columns=SHARE_COLUMNS)]
     return {
         "look_times": pd.concat([one.times for one in found.values()] or none[0]),

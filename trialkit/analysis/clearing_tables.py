@@ -131,9 +131,7 @@ def verdict_table(trial: Trial) -> pd.DataFrame:
         criterion, vessel, mix, session, elapsed_h, verdict ("clear", "not clear", "not read");
         no row for a criterion whose intervals were given.
     """
-    given = set() if trial.intervals is None else set(trial.intervals["criterion"])
-    judged = [name for name in trial.protocol.criteria if name not in given]
-    frames = {name: _verdict_frame(reading_gaps(trial, name), trial) for name in judged}
+    frames = {name: _verdict_frame(reading_gaps(trial, name), trial) for name in trial.judged}
     if not frames:
         return pd.DataFrame(columns=VERDICT_COLUMNS)
     return by_criterion(frames)[VERDICT_COLUMNS]

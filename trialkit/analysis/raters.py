@@ -94,7 +94,7 @@ def rater_agreement(
     ['R01, R02']
     """
     level = trial.protocol.conf_level if conf_level is None else conf_level
-    names = [name for name in trial.protocol.criteria if _raters_of(trial, name) > 1]
+    names = [name for name in trial.judged if len(reading_gaps(trial, name).raters) > 1]
     tables = [coefficient_table(trial, name, level) for name in names]
     coefficients = pd.concat(tables, ignore_index=True) if tables else no_coefficients()
     drift = rater_drift(trial, names, conf_level=level)
@@ -102,13 +102,6 @@ def rater_agreement(
     sentence = _sentence(coefficients, drift, alone, claims)
     intervals = intervals_by_rater(trial, names)
     return RaterAgreement(coefficients, drift, alone, intervals, claims, sentence)
-
-
-def _raters_of(trial: Trial, name: str) -> int:
-    given = trial.intervals
-    if given is not None and (given["criterion"] == name).any():
-        return 0
-    return len(reading_gaps(trial, name).raters)
 
 
 def _sentence(coefficients, drift, alone, claims) -> str:

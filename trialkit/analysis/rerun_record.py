@@ -90,9 +90,8 @@ def record_trial(trial: Trial, source: str = "") -> TrialRecord:
     >>> record.source, sorted(record.gaps)
     ('single', ['clarity'])
     """
-    given = set() if trial.intervals is None else set(trial.intervals["criterion"])
-    judged = [] if trial.blinded else [c for c in trial.protocol.criteria if c not in given]
-    taken = [] if trial.blinded else [c for c in trial.protocol.criteria if c in given]
+    judged = [] if trial.blinded else trial.judged
+    taken = [] if trial.blinded else [c for c in trial.protocol.criteria if c not in trial.judged]
     return TrialRecord(
         source=source,
         digest=_digest(trial),

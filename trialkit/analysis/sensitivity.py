@@ -52,7 +52,7 @@ def sensitivity(trial: Trial, *, criteria: tuple[str, ...] | None = None) -> pd.
     >>> int(grid["definition"].nunique()) >= 100
     True
     """
-    given = set() if trial.intervals is None else set(trial.intervals["criterion"])
+    given = set(trial.protocol.criteria) - set(trial.judged)
     names = [n for n in criteria or trial.protocol.criteria if n not in given]
     frames = [_one_criterion(reading_gaps(trial, name), trial.protocol.family) for name in names]
     if not frames:

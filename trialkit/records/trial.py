@@ -252,6 +252,12 @@ class Trial:
         read = self.readings["value"].notna()
         return bool(((self.readings["phase"] == "storage") & read).any())
 
+    @property
+    def judged(self) -> list[str]:
+        """Criteria that are judged by readings: those whose intervals were not given."""
+        given = set() if self.intervals is None else set(self.intervals["criterion"])
+        return [name for name in self.protocol.criteria if name not in given]
+
     def __repr__(self) -> str:
         vessels = int((self.vessels["role"] == "trial").sum())
         return (
