@@ -7,7 +7,14 @@ from .blocks import Column, Prose, Table
 from .markdown import escape
 from .needs import needs
 from .printing import join, print_hours, print_interval
-from .selection import criterion_label, level_words, mix_codes, mix_names, mix_order, with_names
+from .selection import (
+    criterion_label,
+    level_words,
+    mix_names,
+    mix_order,
+    of_told_criterion,
+    with_names,
+)
 from .tables import marks_of, some_hours
 
 _TIMES_ACROSS = 5  # a cell holds a count and two limits
@@ -105,9 +112,8 @@ def look_share_table(results: Any, *, criterion: str | None = None) -> Table:
     Table
         At most five times, the first and the last among them.
     """
-    shares = results["look_shares"]
-    name = shares["criterion"].iloc[0] if criterion is None else criterion
-    shares = shares[(shares["criterion"] == name) & shares["mix"].isin(mix_codes(results))]
+    shares = of_told_criterion(results, "look_shares", criterion)
+    name = shares["criterion"].iloc[0]
     hours = some_hours(sorted(shares["time_h"].unique()), _TIMES_ACROSS)
     cells = {(row.mix, row.time_h): row for row in shares.itertuples(index=False)}
     order = [mix for mix in mix_order(results, name) if mix in set(shares["mix"])]

@@ -11,7 +11,7 @@ from .canvas import SOFT, TALLEST_IN, TimeAxis, drawn, new_axes, pens, rows_of, 
 from .marks import Mark, mix_marks
 from .needs import needs
 from .printing import print_hours
-from .selection import criterion_label, mix_codes, mix_names, mix_order
+from .selection import criterion_label, mix_codes, mix_names, mix_order, of_told_criterion
 from .short_names import short_names
 
 _ACROSS = 3  # panels that stand side by side
@@ -39,13 +39,8 @@ def rater_figure(results: Any, *, criterion: str | None = None) -> Figure:
     ValueError
         For a criterion that only one rater judged.
     """
-    table = results["rater_times"]
-    table = table[table["mix"].isin(mix_codes(results))]
-    known = list(dict.fromkeys(table["criterion"]))
-    wanted = known[0] if criterion is None else criterion
-    if wanted not in known:
-        raise ValueError(f"criterion must be one of {', '.join(known)}; got {wanted!r}.")
-    own = table[table["criterion"] == wanted]
+    own = of_told_criterion(results, "rater_times", criterion)
+    label = criterion_label(results, own["criterion"].iloc[0])
     raters = sorted(own["rater"].unique())
     order = [mix for mix in mix_order(results) if mix in set(own["mix"])]
     axis = time_axis(
@@ -71,7 +66,7 @@ def rater_figure(results: Any, *, criterion: str | None = None) -> Figure:
         svg = to_svg(figure)
     return Figure(
         label="raters",
-        caption=f"Typical time until {criterion_label(results, wanted)}, by one rater alone",
+        caption=f"Typical time until {label}, by one rater alone",
         alt=_alt(own, names, order),
         svg=svg,
         note=(

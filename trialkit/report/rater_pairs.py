@@ -11,7 +11,7 @@ from .canvas import SHADE, SOFT, TimeAxis, drawn, new_axes, pens, time_axis, to_
 from .marks import Mark, mix_marks
 from .needs import needs
 from .printing import join, print_interval
-from .selection import criterion_label, mix_codes, mix_names, mix_order
+from .selection import criterion_label, mix_codes, mix_names, mix_order, of_told_criterion
 from .short_names import short_names
 
 _ACROSS = 3  # pairs that stand side by side
@@ -42,13 +42,8 @@ def rater_pair_figure(results: Any, *, criterion: str | None = None) -> Figure:
     ValueError
         For a criterion that only one rater judged.
     """
-    table = results["rater_intervals"]
-    table = table[table["mix"].isin(mix_codes(results))]
-    known = list(dict.fromkeys(table["criterion"]))
-    wanted = known[0] if criterion is None else criterion
-    if wanted not in known:
-        raise ValueError(f"criterion must be one of {', '.join(known)}; got {wanted!r}.")
-    own = table[table["criterion"] == wanted]
+    own = of_told_criterion(results, "rater_intervals", criterion)
+    label = criterion_label(results, own["criterion"].iloc[0])
     pairs = [_joined(own, *pair) for pair in combinations(sorted(own["rater"].unique()), 2)]
     window = float(results.meta["window_h"])
     axis = time_axis(map(float, [*own["left_h"], *own["right_h"]]), window)
@@ -64,7 +59,7 @@ def rater_pair_figure(results: Any, *, criterion: str | None = None) -> Figure:
         svg = to_svg(figure)
     return Figure(
         label="rater-pairs",
-        caption=f"When two raters called each vessel {criterion_label(results, wanted)}",
+        caption=f"When two raters called each vessel {label}",
         alt=_alt(pairs, results),
         svg=svg,
         note=(

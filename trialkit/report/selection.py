@@ -90,6 +90,36 @@ def of_criterion(results: Any, table: str, criterion: str | None = None) -> pd.D
     return frame[wanted & frame["mix"].isin(results["mixes"]["mix"])].reset_index(drop=True)
 
 
+def of_told_criterion(results: Any, table: str, criterion: str | None = None) -> pd.DataFrame:
+    """
+    Rows of a table that tells of some criteria only: those of one of them, known mixes.
+
+    Parameters
+    ----------
+    results : Results
+    table : str
+        A table with the columns `criterion` and `mix`.
+    criterion : str, optional
+        The first that the table tells of unless named.
+
+    Returns
+    -------
+    pandas.DataFrame
+
+    Raises
+    ------
+    ValueError
+        For a criterion that the table does not tell of.
+    """
+    frame = results[table]
+    frame = frame[frame["mix"].isin(mix_codes(results))]
+    known = list(dict.fromkeys(frame["criterion"]))
+    wanted = known[0] if criterion is None else criterion
+    if wanted not in known:
+        raise ValueError(f"criterion must be one of {', '.join(known)}; got {wanted!r}.")
+    return frame[frame["criterion"] == wanted]
+
+
 def mix_codes(results: Any) -> list[str]:
     """
     Codes of the mixes in the order of the trial's list: the order that colours follow.
