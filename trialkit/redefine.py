@@ -15,9 +15,10 @@ from trialkit.analysis.clearing import (
     reading_gaps,
 )
 from trialkit.analysis.mixing_time import count_cleared
+from trialkit.analysis.shared_fit import fit_times
 from trialkit.records.trial import Trial
 from trialkit.stats._families import family_named
-from trialkit.stats.aft import AftFit, fit_aft
+from trialkit.stats.aft import AftFit
 
 __all__ = ["Definition", "Judged", "declared_definition", "judge_by", "judged_gaps", "share_curves"]
 
@@ -99,8 +100,7 @@ def judge_by(
             for name in names
         ]
     )
-    family = trial.protocol.family
-    fit = fit_aft(intervals["left_h"], intervals["right_h"], intervals["mix"], family=family)
+    fit = fit_times(intervals, trial.protocol)
     return Judged(intervals, fit, _ranking(intervals, fit, trial.protocol.conf_level))
 
 

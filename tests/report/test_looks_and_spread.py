@@ -7,6 +7,7 @@ import pytest
 
 import trialkit as tk
 from tests.report.weighed import changed, without
+from trialkit.report.markdown import escape
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 
@@ -64,6 +65,31 @@ def test_cover_warns_only_where_spreads_are_shown_unequal(results):
 def test_one_vessel_a_mix_is_told_so(single):
     assert "can't be asked" in tk.own_spread_words(single).text
     assert "separation" in tk.look_words(single).text
+
+
+def test_a_declared_spread_is_labelled_wherever_limits_stand():
+    trial = tk.read_trial(DEMO / "single")
+    protocol = replace(trial.protocol, declared_scale=0.3, scale_source="the spring re-run")
+    results = tk.trial_results(replace(trial, protocol=protocol))
+    label = "0.30 on the scale of log time, from other trials (the spring re-run)"
+    assert label in tk.answer(results).table.note
+    assert escape(label) in tk.own_spread_words(results).text
+    assert escape(label) in tk.methods(results).text
+    assert "spread of its own" not in tk.comparison_words(results).text
+    # A definition of clear that is the declared one gives the time of the first page.
+    typical = results["times"].query("criterion == 'clarity' and term == 'typical time'")
+    declared = results["sensitivity"].query("declared and criterion == 'clarity'")
+    expected = typical.set_index("mix")["estimate"]
+    for mix, estimate in declared.set_index("mix")["estimate"].items():
+        assert estimate == pytest.approx(expected[mix], rel=1e-9)
+
+
+def test_a_declared_spread_gives_way_to_the_vessels_own():
+    trial = tk.read_trial(DEMO / "rerun")
+    protocol = replace(trial.protocol, declared_scale=0.3, scale_source="the spring re-run")
+    results = tk.trial_results(replace(trial, protocol=protocol))
+    assert "declared_scale" not in results.meta
+    assert "from other trials" not in tk.answer(results).table.note
 
 
 def test_given_intervals_leave_no_look(results):

@@ -7,6 +7,7 @@ import pandas as pd
 
 from trialkit.analysis.comparison_plan import ComparisonPlan
 from trialkit.analysis.comparison_words import ONE_VESSEL
+from trialkit.analysis.shared_fit import tells_no_spread
 from trialkit.stats.aft import AftFit, fit_aft
 
 __all__ = ["Basis", "comparison_basis"]
@@ -70,7 +71,7 @@ def comparison_basis(intervals: pd.DataFrame, plan: ComparisonPlan, adjust=()) -
         the conditions.
     """
     counts = _counts(intervals)
-    lacking = _lacks_freedom(counts)
+    lacking = tells_no_spread(intervals)
     if lacking and plan.scale is None and counts["n"].max() == 1:
         return Basis(counts, refused=ONE_VESSEL)
     scale = plan.scale if lacking else None
@@ -91,12 +92,6 @@ def comparison_basis(intervals: pd.DataFrame, plan: ComparisonPlan, adjust=()) -
         refused = f"too few vessels to hold {', '.join(adjust)} equal: {error}"
         return Basis(counts, refused=refused)
     return Basis(counts, fit, scale=scale, shuffles=lacking and scale is None and not adjust)
-
-
-def _lacks_freedom(counts: pd.DataFrame) -> bool:
-    """Whether no two vessels of a mix tell how much vessels differ."""
-    placed = counts[(counts["n_event"] > 0) & (counts["n_first"] < counts["n"])]
-    return int(placed["n_event"].sum()) <= len(placed)
 
 
 def _design(intervals: pd.DataFrame, adjust) -> pd.DataFrame:

@@ -9,8 +9,8 @@ import pandas as pd
 
 from trialkit.analysis.claims import assess_claims
 from trialkit.analysis.clearing import intervals_from_gaps, reading_gaps
-from trialkit.records.trial import Trial
-from trialkit.stats.aft import fit_aft
+from trialkit.analysis.shared_fit import fit_times
+from trialkit.records.trial import Protocol, Trial
 
 __all__ = ["claims_by_rater", "times_by_rater"]
 
@@ -101,10 +101,10 @@ def _judged_by(trial: Trial, rater: str, names: list[str]) -> Trial:
 def _time_rows(trial: Trial, name: str):
     gaps = reading_gaps(trial, name)
     together = intervals_from_gaps(gaps)
-    typical = _medians(together, trial.protocol.family)
+    typical = _medians(together, trial.protocol)
     for rater in gaps.raters:
         alone = intervals_from_gaps(gaps, rater_rule=rater)
-        times = _medians(alone, trial.protocol.family)
+        times = _medians(alone, trial.protocol)
         ends = ["left_h", "right_h"]
         changed = (together[ends].to_numpy() != alone[ends].to_numpy()).any(axis=1)
         for mix in typical.index:
@@ -113,6 +113,6 @@ def _time_rows(trial: Trial, name: str):
                    typical[mix], times[mix], "h")  # fmt: skip
 
 
-def _medians(intervals: pd.DataFrame, family: str) -> pd.Series:
-    fit = fit_aft(intervals["left_h"], intervals["right_h"], intervals["mix"], family=family)
+def _medians(intervals: pd.DataFrame, protocol: Protocol) -> pd.Series:
+    fit = fit_times(intervals, protocol)
     return fit.quantile(0.5).set_index("group")["estimate"].astype(float)

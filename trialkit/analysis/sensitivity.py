@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from trialkit.analysis.clearing import Gaps, intervals_from_gaps, reading_gaps
-from trialkit.records.trial import Trial
+from trialkit.records.trial import Protocol, Trial
 from trialkit.stats._batch import fit_aft_batch
 
 __all__ = ["sensitivity", "sensitivity_summary"]
@@ -54,7 +54,7 @@ def sensitivity(trial: Trial, *, criteria: tuple[str, ...] | None = None) -> pd.
     """
     given = set(trial.protocol.criteria) - set(trial.judged)
     names = [n for n in criteria or trial.protocol.criteria if n not in given]
-    frames = [_one_criterion(reading_gaps(trial, name), trial.protocol.family) for name in names]
+    frames = [_one_criterion(reading_gaps(trial, name), trial.protocol) for name in names]
     if not frames:
         return pd.DataFrame(columns=["definition", *DEFINITION, "declared", "mix", "estimate"])
     grid = pd.concat(frames, ignore_index=True)
@@ -105,7 +105,7 @@ def sensitivity_summary(grid: pd.DataFrame) -> pd.DataFrame:
     ]
 
 
-def _one_criterion(gaps: Gaps, family: str) -> pd.DataFrame:
+def _one_criterion(gaps: Gaps, protocol: Protocol) -> pd.DataFrame:
     """All definitions of one criterion, fitted together in one batch a family."""
     looks = list(product(_tolerances(gaps), _holds(gaps), _rules(gaps)))
     frames = [
@@ -120,22 +120,20 @@ def _one_criterion(gaps: Gaps, family: str) -> pd.DataFrame:
         MIDPOINT: (middle, np.where(np.isfinite(right), middle, right)),
     }
     blocks = [
-        _fitted(gaps, looks, ends, name, placement)
+        _fitted(gaps, looks, ends, name, placement, protocol.declared_scale)
         for name in FAMILIES
         for placement, ends in placements.items()
         # One foil is enough to show the bias of midpoints.
-        if placement == INTERVAL or name == family
+        if placement == INTERVAL or name == protocol.family
     ]
     grid = pd.concat(blocks, ignore_index=True)
-    return grid.assign(declared=_is_declared(grid, gaps, family))
+    return grid.assign(declared=_is_declared(grid, gaps, protocol.family))
 
 
-def _fitted(gaps: Gaps, looks: list, ends, family: str, placement: str) -> pd.DataFrame:
+def _fitted(gaps: Gaps, looks: list, ends, family: str, placement: str, scale) -> pd.DataFrame:
     codes, mixes = pd.factorize(gaps.vessels["mix"], sort=True)
     left, right = ends
-    fit = fit_aft_batch(left, right, codes, family)
-    with np.errstate(over="ignore"):
-        median = np.exp(fit.log_quantile(0.5))
+    median = _medians(left, right, codes, family, scale)
     own = (codes[:, None] == np.arange(len(mixes))).astype(int)
     cleared = np.isfinite(right).astype(int) @ own
     defined = pd.DataFrame(looks, columns=DEFINITION[1:4])
@@ -144,6 +142,18 @@ def _fitted(gaps: Gaps, looks: list, ends, family: str, placement: str) -> pd.Da
     return long.assign(
         mix=np.tile(mixes, len(looks)), estimate=median.ravel(), n_event=cleared.ravel()
     )
+
+
+def _medians(left, right, codes, family: str, scale: float | None) -> np.ndarray:
+    """Typical times (definition, mix); where vessels tell no spread, by the declared scale."""
+    fit = fit_aft_batch(left, right, codes, family)
+    found = fit.log_quantile(0.5)
+    mute = np.flatnonzero(fit.n_event <= fit.lost_freedom)
+    if scale is not None and mute.size:
+        known = fit_aft_batch(left[mute], right[mute], codes, family, scale=scale)
+        found[mute] = known.log_quantile(0.5)
+    with np.errstate(over="ignore"):
+        return np.exp(found)
 
 
 def _is_declared(grid: pd.DataFrame, gaps: Gaps, family: str) -> pd.Series:

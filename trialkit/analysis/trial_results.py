@@ -18,10 +18,10 @@ from trialkit.analysis.ranking import rank_mixes
 from trialkit.analysis.raters import rater_agreement
 from trialkit.analysis.results import Results
 from trialkit.analysis.sensitivity import sensitivity, sensitivity_summary
-from trialkit.analysis.shared_fit import fit_times
+from trialkit.analysis.shared_fit import fit_times, tells_no_spread
 from trialkit.analysis.storage_results import storage_tables
 from trialkit.analysis.uneven_spread import uneven_spread
-from trialkit.records.trial import Trial
+from trialkit.records.trial import Protocol, Trial
 
 __all__ = ["trial_results"]
 
@@ -79,7 +79,11 @@ def trial_results(
     intervals = _intervals(trial, names)
     fits = {name: fit_times(frame, trial.protocol) for name, frame in intervals.items()}
     return Results(
-        {**_meta(trial, names), "declared": declared},
+        {
+            **_meta(trial, names),
+            **_declared_scale(trial.protocol, intervals[names[0]]),
+            "declared": declared,
+        },
         {
             "mixes": _with_blanks(trial.mixes),
             "vessels": _with_blanks(trial.vessels),
@@ -184,6 +188,14 @@ def _meta(trial: Trial, names: list[str]) -> dict:
         "versions": {name: metadata.version(name) for name in VERSIONED},
         "python": platform.python_version(),
     }
+
+
+def _declared_scale(protocol: Protocol, intervals: pd.DataFrame) -> dict:
+    """The scale that the first page rests on, where it was declared and not measured."""
+    if protocol.declared_scale is None or not tells_no_spread(intervals):
+        return {}
+    source = protocol.scale_source
+    return {"declared_scale": protocol.declared_scale, "scale_source": source}
 
 
 def _criterion_meta(trial: Trial, name: str) -> dict:

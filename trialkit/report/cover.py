@@ -4,7 +4,7 @@ import math
 from typing import Any
 
 from .blocks import Answer, Column, Table
-from .own_spread import longer_by_own_spread, of_spread
+from .own_spread import declared_scale_words, longer_by_own_spread, of_spread
 from .printing import print_hours, print_interval, print_number, print_p, print_time
 from .selection import (
     criterion_label,
@@ -72,7 +72,13 @@ def answer(results: Any, *, criterion: str | None = None) -> Answer:
 
 
 def _caution(results: Any, criterion: str | None) -> str:
-    """What an assured time of this page rests on, where the trial itself speaks against it."""
+    """What the limits of this page rest on, where it isn't the trial's own vessels alike."""
+    declared = declared_scale_words(results)
+    if declared:
+        return (
+            " The spread between vessels was declared, not measured by this trial: "
+            f"{declared}. Every limit rests on it."
+        )
     row = of_spread(results)
     if (
         row is None

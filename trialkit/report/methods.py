@@ -4,6 +4,8 @@ from collections.abc import Callable
 from typing import Any
 
 from .blocks import Prose
+from .markdown import escape
+from .own_spread import declared_scale_words
 from .printing import print_hours, print_number
 from .references import cited
 from .selection import kit_version, level_words, mix_codes
@@ -81,7 +83,14 @@ def _curves(results: Any) -> str:
 
 
 def _limits(results: Any) -> str:
-    level = level_words(results)
+    level, declared = level_words(results), declared_scale_words(results)
+    if declared:
+        return (
+            f"**Limits.** Limits at {level} are profile-likelihood limits with a scale that was "
+            f"not estimated but declared: {escape(declared)}. The deviance is compared with "
+            "chi-square. A limit that the data can't place is reported as such. The assured time "
+            f"is the upper limit of the 90% time at a one-sided confidence of {level}."
+        )
     return (
         f"**Limits.** Limits at {level} are profile-likelihood limits, calibrated for few vessels: "
         "a value is inside when its deviance is at most Ne · log(1 + t²/df), with t the Student "

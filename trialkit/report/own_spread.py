@@ -28,6 +28,13 @@ def own_spread_words(results: Any) -> Prose:
     Prose
     """
     row = of_spread(results)
+    declared = declared_scale_words(results)
+    if declared:
+        return Prose(
+            f"**The spread between vessels was declared, not measured**: {escape(declared)}. All "
+            "limits of times and of ratios rest on it; if these mixes spread more, they are too "
+            "narrow."
+        )
     if row is None or not len(results["times_own_spread"]):
         return Prose(
             "Whether the vessels of all mixes spread alike can't be asked of this trial: too few "
@@ -49,6 +56,28 @@ def own_spread_words(results: Any) -> Prose:
         text += f"With a spread of each mix's own the assured time of {escape(longer)}. "
     text += "Where the two differ, mix for the longer time."
     return Prose(text)
+
+
+def declared_scale_words(results: Any) -> str:
+    """
+    The spread that limits rest on where it was declared, not measured.
+
+    Parameters
+    ----------
+    results : Results
+
+    Returns
+    -------
+    str
+        Such as "0.3 on the scale of log time, from other trials (the spring re-run)"; empty where
+        the vessels of the trial itself tell their spread, or nothing does.
+    """
+    scale = results.meta.get("declared_scale")
+    if scale is None:
+        return ""
+    source = results.meta.get("scale_source")
+    named = f" ({source})" if source else ""
+    return f"{print_figures(float(scale), 2)} on the scale of log time, from other trials{named}"
 
 
 def of_spread(results: Any) -> Any:

@@ -40,7 +40,7 @@ def pair_caveats(results: Any, pairs: pd.DataFrame, criterion: str | None = None
 
 def _spread_words(results: Any, pairs: pd.DataFrame) -> str:
     """Pairs that are shown different only if all mixes spread alike."""
-    if "p_own_scale" not in pairs:
+    if "p_own_scale" not in pairs or "declared_scale" in results.meta:
         return ""
     shown = pairs[pairs["verdict"].map(is_shown)]
     # The slack: 1 - 0.95 is a hair above 0.05 or under it.
