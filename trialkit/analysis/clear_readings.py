@@ -37,7 +37,8 @@ class ClearReadings(Shown):
     times : DataFrame
         criterion, mix, term, p, estimate (hours at which a look finds a vessel clear with
         probability p), limits, conf_level, n (vessels), unit, method. A mix that was never, or
-        always, seen clear has no fit: its time is inf, or 0.
+        always, seen clear has no fit: its time is inf, or 0. Under separation a time lies
+        between the last look that was not clear and the first one that was.
     shares : DataFrame
         criterion, mix, time_h, estimate (share of vessels seen clear in that session), exact
         limits, conf_level, n_clear, n, method.
@@ -202,10 +203,25 @@ def _fitted_rows(looks: pd.DataFrame, conf_level: float) -> tuple[pd.DataFrame, 
     limits = ["estimate", "conf_low", "conf_high"]
     with np.errstate(over="ignore"):
         table[limits] = np.exp(table[limits].astype(float))
+    if fit.separation.infinite.get(LOG_TIME):
+        table = _between_looks(table, looks)
     return table[TIME_COLUMNS[1:]], (
         f"Logistic model of {fit.n_event} clear looks among {fit.n}, on mix and log time, "
         f"{fit.method}; {fit.separation}."
     )
+
+
+def _between_looks(table: pd.DataFrame, looks: pd.DataFrame) -> pd.DataFrame:
+    """Estimates kept between the last look not clear and the first clear one of each mix.
+
+    Where time foretells every look, all shares are reached in that gap. A penalised slope is too
+    flat for it: it would find 9 in 10 clear long after the last look that was not.
+    """
+    hours, clear = looks["hours"], looks["clear"] == 1
+    last = table["mix"].map(hours[~clear].groupby(looks["mix"]).max())
+    first = table["mix"].map(hours[clear].groupby(looks["mix"]).min())
+    kept = table["estimate"].clip(np.minimum(last, first), np.maximum(last, first))
+    return table.assign(estimate=kept, method=table["method"] + ", kept between the looks")
 
 
 def _shares(looks: pd.DataFrame, conf_level: float) -> pd.DataFrame:
