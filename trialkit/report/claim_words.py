@@ -70,7 +70,8 @@ def _claim_line(results: Any, row: Any) -> str:
     head = f"**{escape(str(row.text))}**: {row.verdict}."
     what = escape(with_names(results, str(row.term)))
     if found[1] <= 0 and found[2] == math.inf:
-        return f"{head} These vessels set no limits to the {what}."
+        note = f" {escape(str(row.note))}." if row.unit == "h" and row.note else ""
+        return f"{head} These vessels set no limits to the {what}.{note}"
     if row.unit != "h":
         return f"{head} The {what}, is {print_ratio(*found)}: {_ratio_against(row.verdict)}."
     level = level_words(results)

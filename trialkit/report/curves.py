@@ -84,7 +84,7 @@ def curve_figure(results: Any, *, criterion: str | None = None) -> Figure:
         note=(
             f"Line: expected share by the fitted model. Band: {level} limits at each time. Dark "
             "steps: share of the vessels without a model; in a grey box the data do not say where "
-            "the rise lies." + (" Pale lines: the other mixes." if len(order) <= _FEW else "")
+            "the rise lies." + (" Pale lines: the other mixes." if 1 < len(order) <= _FEW else "")
         ),
     )
 

@@ -47,8 +47,11 @@ def claims_table(results: Any) -> Table:
 def _found(row: Any) -> str:
     if row.unit != "h":
         return print_ratio(float(row.estimate), float(row.conf_low), float(row.conf_high))
+    limits = print_interval(row.conf_low, row.conf_high)
+    if row.estimate <= 0:
+        return f"before the first reading ({limits})"
     time = "not reached" if row.estimate == math.inf else f"{print_hours(row.estimate)} h"
-    return f"{time} ({print_interval(row.conf_low, row.conf_high)})"
+    return f"{time} ({limits})"
 
 
 def _claimed(row: Any) -> str:

@@ -252,11 +252,14 @@ def print_time(estimate: float, low: float, high: float) -> str:
     'not reached; above 30 h'
     >>> print_time(0, 0, 0.25)
     'before the first reading; under 0.25 h'
+    >>> print_time(0, 0, float("inf"))
+    'before the first reading'
     """
     if estimate == math.inf:
         return f"not reached; above {print_hours(low)} h"
     if estimate <= 0:
-        return f"before the first reading; under {print_hours(high)} h"
+        limit = f"; under {print_hours(high)} h" if high < math.inf else ""
+        return f"before the first reading{limit}"
     return f"{print_hours(estimate)} h"
 
 

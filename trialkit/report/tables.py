@@ -136,6 +136,9 @@ def _bound(row: Any, floor_h: float) -> tuple[str, str]:
     return estimate, assured_words(row, floor_h).removesuffix(" h")
 
 
+_BETWEEN = "Two numbers: some vessels stood between two looks, or were no longer followed."
+
+
 def at_risk_table(results: Any, *, criterion: str | None = None) -> Table:
     """
     How many vessels were not yet clear at chosen times.
@@ -159,12 +162,13 @@ def at_risk_table(results: Any, *, criterion: str | None = None) -> Table:
     cells = {(row.mix, row.time_h): row for row in counts.itertuples(index=False)}
     rows = [(names[mix], *(_waiting(cells.get((mix, hour))) for hour in hours)) for mix in order]
     heads = [Column("Mix"), *(Column(f"{hour:.3g} h", "right") for hour in hours)]
+    unsure = any(" to " in cell for row in rows for cell in row[1:])
     return Table(
         label="at-risk",
         caption=f"Vessels not yet {criterion_label(results, criterion)}",
         columns=heads,
         rows=rows,
-        note="Two numbers: some vessels stood between two looks, or were no longer followed.",
+        note=_BETWEEN if unsure else "",
         marks=marks_of(results, order),
     )
 
