@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import fisher_exact
 
+from trialkit.stats.ordinal import fit_ordinal
 from trialkit.stats.ordinal_contrast import ordinal_contrast
 
 
@@ -71,3 +72,20 @@ def test_no_two_different_scores():
 def test_groups_without_scores_are_refused(first, second):
     with pytest.raises(ValueError, match="hold scores"):
         ordinal_contrast(first, second)
+
+
+def test_estimate_is_the_one_of_the_model_row_by_row():
+    # A second road: the regression, which statsmodels' OrderedModel is held to elsewhere.
+    first, second = [1, 2, 2, 5, 3], [4, 5, 6, 3, 7]
+    fit = fit_ordinal([[0]] * 5 + [[1]] * 5, first + second)
+    found = ordinal_contrast(first, second)
+    assert np.log(found.estimate) == pytest.approx(fit.coefficients[0], abs=1e-6)
+    drops = [fit.profile_deviance(0, np.log(end)) for end in (found.conf_low, found.conf_high)]
+    assert drops[0] == pytest.approx(drops[1], abs=1e-5)
+
+
+def test_scores_far_from_overlap_still_end_the_search():
+    # Held far from the scores the likelihood is a slope without curvature.
+    found = ordinal_contrast([1, 0, 2, 1], [3, 4, 3, 4])
+    assert (found.estimate, found.conf_high) == (np.inf, np.inf)
+    assert found.p_value == pytest.approx(2 / 70)

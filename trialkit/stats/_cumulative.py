@@ -1,23 +1,42 @@
-"""Likelihood of ordered scores under proportional odds, each row with a weight."""
+"""Likelihood of ordered scores under proportional odds, many sets of weights at once."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from scipy.optimize import minimize
 from scipy.special import expit, log_expit
+
+MAX_STEPS = 100
+_GAIN = 1e-10  # a promised gain of log-likelihood that moves no printed digit
+_LITTLE = 1e-6  # the same where rounding lets no step climb any more
+_LONGEST = 4.0  # logits a step
+_RIDGE = 1e-10  # far below any curvature: keeps a flat direction from blowing up a step
 
 
 @dataclass(frozen=True)
 class OrdinalData:
-    """Rows of scores: design (n, k), category codes 0..K-1, weights, cluster codes or None."""
+    """Rows of scores: design (n, k), category codes 0..K-1, weights, cluster codes or None.
+
+    The parameters are the k coefficients, then the K - 1 rising cuts.
+    """
 
     design: np.ndarray
     code: np.ndarray
     weights: np.ndarray
     cluster: np.ndarray | None
     n_category: int
+
+    @cached_property
+    def ends(self) -> tuple[np.ndarray, np.ndarray]:
+        """Rows (n, k + K - 1) that give each score's upper and lower end; none at infinity."""
+        step = np.arange(self.n_category - 1)
+        above = np.column_stack([-self.design, self.code[:, None] == step])
+        below = np.column_stack([-self.design, self.code[:, None] - 1 == step])
+        above[self.code == self.n_category - 1] = 0.0
+        below[self.code == 0] = 0.0
+        return above, below
 
     def stacked(self) -> tuple[np.ndarray, np.ndarray]:
         """The scores as "above this cut?" rows: design with a column a cut, and 0/1."""
@@ -28,71 +47,85 @@ class OrdinalData:
         return stacked, (self.code[:, None] > cuts).astype(float).ravel()
 
     def start(self) -> np.ndarray:
-        """Coefficients 0 and the cuts of the scores as a whole (first cut, log steps)."""
+        """Coefficients 0 and the cuts of the scores as a whole."""
         below = np.cumsum(np.bincount(self.code, weights=self.weights))[:-1]
         share = below / self.weights.sum()
-        cuts = np.log(share / (1 - share))
-        return np.r_[np.zeros(self.design.shape[1]), cuts[:1], np.log(np.diff(cuts))]
+        return np.r_[np.zeros(self.design.shape[1]), np.log(share / (1 - share))]
 
 
-def cuts_of(theta: np.ndarray, k: int) -> np.ndarray:
-    """The increasing cuts from their first value and the logs of their steps."""
-    return theta[k] + np.r_[0.0, np.cumsum(np.exp(theta[k + 1 :]))]
+def row_loglik(theta: np.ndarray, data: OrdinalData):
+    """Each row's log-likelihood, its slopes and curvatures in the score's two ends.
 
-
-def row_loglik(theta: np.ndarray, data: OrdinalData) -> tuple[np.ndarray, np.ndarray]:
-    """Log-likelihood of each row, and its gradient in theta (n, k + K - 1)."""
-    k = data.design.shape[1]
-    eta = data.design @ theta[:k]
-    ends = np.r_[-np.inf, cuts_of(theta, k), np.inf]
-    above, below = ends[data.code + 1] - eta, ends[data.code] - eta
+    theta is (..., k + K - 1); what comes back is (..., n): the value, the slope by the upper
+    and by the lower end, and minus the second derivatives by each of them and by their gap.
+    """
+    upper, lower = data.ends
+    above = np.where(data.code == data.n_category - 1, np.inf, theta @ upper.T)
+    below = np.where(data.code == 0, -np.inf, theta @ lower.T)
     # log(F(a) - F(b)) = log F(a) + log F(-b) + log(1 - exp(b - a)), without cancellation.
     gap = np.exp(below - above)
-    value = log_expit(above) + log_expit(-below) + np.log1p(-gap)
+    value = np.where(gap < 1, log_expit(above) + log_expit(-below) + np.log1p(-gap), -np.inf)
     inner = gap / (1 - gap)
-    slope_above, slope_below = expit(-above) + inner, -expit(below) - inner
-    by_cut = np.zeros((len(eta), data.n_category + 1))
-    index = np.arange(len(eta))
-    by_cut[index, data.code + 1] += slope_above
-    by_cut[index, data.code] += slope_below
-    by_cut = by_cut[:, 1:-1]
-    # A step of the cuts moves its own cut and all above it.
-    tail = np.cumsum(by_cut[:, ::-1], axis=1)[:, ::-1]
-    steps = tail[:, 1:] * np.exp(theta[k + 1 :])
-    by_beta = -(slope_above + slope_below)[:, None] * data.design
-    return value, np.column_stack([by_beta, tail[:, :1], steps])
+    slopes = expit(-above) + inner, -expit(below) - inner
+    bends = expit(above) * expit(-above), expit(below) * expit(-below), inner / (1 - gap)
+    return value, slopes, bends
 
 
-def maximise(data: OrdinalData, start: np.ndarray, held: tuple[int, float] | None = None):
-    """The best theta and log-likelihood, one coefficient held where asked."""
-    free = np.ones(len(start), bool)
-    theta = start.copy()
+def evaluate(theta: np.ndarray, data: OrdinalData, weights: np.ndarray):
+    """Log-likelihood (r,), gradient (r, p) and information (r, p, p) of weights (r, n)."""
+    upper, lower = data.ends
+    value, (by_upper, by_lower), bends = row_loglik(theta, data)
+    gradient = (weights * by_upper) @ upper + (weights * by_lower) @ lower
+    # The log-likelihood is concave (Pratt 1981, J. Am. Stat. Assoc. 76, 103-106): each part is
+    # a square of one row.
+    parts = zip((upper, lower, upper - lower), bends, strict=True)
+    information = sum(row.T @ ((weights * bend)[..., None] * row) for row, bend in parts)
+    # A row of no weight says nothing, wherever the cuts have gone.
+    return np.where(weights > 0, weights * value, 0.0).sum(-1), gradient, information
+
+
+def maximise(data: OrdinalData, start, weights, held: tuple[int, np.ndarray] | None = None):
+    """The best theta (r, p) and log-likelihood (r,) for each set of weights (r, n).
+
+    Newton's method; a step that would not climb, or would cross two cuts, is halved. Under
+    separation the coefficient stops where the likelihood gains nothing more. One coefficient
+    may be held at a value a replicate.
+    """
+    theta = np.array(start, float)
+    free = np.ones(theta.shape[1], bool)
     if held is not None:
-        free[held[0]], theta[held[0]] = False, held[1]
-
-    def loss(part):
-        full = theta.copy()
-        full[free] = part
-        value, slope = row_loglik(full, data)
-        return -data.weights @ value, -(data.weights @ slope)[free]
-
-    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        found = minimize(loss, theta[free], jac=True, method="BFGS", options={"gtol": 1e-7})
-    if not np.isfinite(found.fun) or np.abs(found.jac).max() > 1e-3 * max(1, abs(found.fun)):
-        raise RuntimeError("the ordinal likelihood did not converge.")
-    theta[free] = found.x
-    return theta, -float(found.fun)
+        free[held[0]], theta[:, held[0]] = False, held[1]
+    with np.errstate(all="ignore"):
+        state = [theta, *evaluate(theta, data, weights)]
+        rows = np.arange(len(theta))
+        for _ in range(MAX_STEPS):
+            moved, done = _step(data, weights[rows], [part[rows] for part in state], free)
+            for part, new in zip(state, moved, strict=True):
+                part[rows] = new
+            rows = rows[~done]
+            if not rows.size:
+                return state[0], state[1]
+    raise RuntimeError("the ordinal likelihood did not converge.")
 
 
-def information(theta: np.ndarray, data: OrdinalData) -> np.ndarray:
-    """Minus the second derivative of the log-likelihood, by central differences."""
-    step = 1e-5 * np.maximum(1, np.abs(theta))
-    columns = []
-    for i, size in enumerate(step):
-        ends = [
-            data.weights @ row_loglik(theta + sign * size * np.eye(len(theta))[i], data)[1]
-            for sign in (1, -1)
-        ]
-        columns.append((ends[1] - ends[0]) / (2 * size))
-    matrix = np.array(columns)
-    return (matrix + matrix.T) / 2
+def _step(data: OrdinalData, weights, state, free):
+    """One guarded step of each replicate, and whether it was a last one."""
+    theta, value, gradient, information = state
+    step = np.zeros_like(theta)
+    own = information[:, free][:, :, free] + _RIDGE * np.eye(int(free.sum()))
+    step[:, free] = np.linalg.solve(own, gradient[:, free, None])[..., 0]
+    # Far from the scores the likelihood is a slope without curvature: no step longer than that.
+    step /= np.maximum(np.abs(step).max(-1, keepdims=True) / _LONGEST, 1.0)
+    gain = (step * gradient).sum(-1)
+    length, best = np.ones(len(theta)), [part.copy() for part in state]
+    waiting = np.arange(len(theta))
+    while waiting.size and length[waiting[0]] > 1e-9:
+        tried = theta[waiting] + length[waiting, None] * step[waiting]
+        new = evaluate(tried, data, weights[waiting])
+        climbs = new[0] >= value[waiting] - 1e-12 * (1 + np.abs(value[waiting]))
+        for part, other in zip(best, (tried, *new), strict=True):
+            part[waiting[climbs]] = other[climbs]
+        waiting = waiting[~climbs]
+        length[waiting] /= 2
+    limit = np.where(length == 1, _GAIN, np.where(length > 1e-9, 0.0, _LITTLE))
+    return best, gain < limit

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import ArrayLike
 from scipy.stats import norm, t
 
-from ._cumulative import OrdinalData, cuts_of, information, maximise, row_loglik
+from ._cumulative import OrdinalData, evaluate, maximise, row_loglik
 from ._logistic_profile import profile_limit
 from .estimate import check_conf_level
 from .separation import Separation, find_separation
@@ -74,8 +74,9 @@ class OrdinalFit(Shown):
 
     def profile_deviance(self, index: int, value: float) -> float:
         """Twice the fall of the log-likelihood when one coefficient is held at `value`."""
-        best = maximise(self.data, self.theta, (index, float(value)))[1]
-        return max(2 * (self.loglik - best), 0.0)
+        held = index, np.array([float(value)])
+        best = maximise(self.data, self.theta[None], self.data.weights[None], held)[1]
+        return max(2 * (self.loglik - float(best[0])), 0.0)
 
     def _critical(self, conf_level: float) -> float:
         tail = (1 + conf_level) / 2
@@ -155,7 +156,7 @@ def fit_ordinal(
         raise ValueError(f"{len(names)} terms named for {k} columns.")
     cut_names = [f"cut {i + 1}" for i in range(data.n_category - 1)]
     separation = find_separation(*data.stacked(), [*names, *cut_names])
-    theta, loglik = maximise(data, data.start())
+    theta, loglik = (best[0] for best in maximise(data, data.start()[None], data.weights[None]))
     values = [SIDE.get(separation.directions[name]) for name in names]
     coefficients = np.array(
         [theta[i] if value is None else value for i, value in enumerate(values)]
@@ -164,8 +165,8 @@ def fit_ordinal(
     df = float(n_cluster - k) if n_cluster else np.inf
     robust = n_cluster > 0 and df > 0 and not separation.separated
     return OrdinalFit(
-        names, coefficients, cuts_of(theta, k), categories,
-        _sandwich(theta, data) if robust else None, loglik, df, separation,
+        names, coefficients, theta[k:], categories,
+        _sandwich(theta, data) if robust else None, float(loglik), df, separation,
         "cluster-robust" if robust else "profile likelihood",
         len(data.code), n_cluster, data, theta,
     )  # fmt: skip
@@ -186,9 +187,10 @@ def _checked(design, score, cluster) -> tuple[OrdinalData, np.ndarray]:
 
 
 def _sandwich(theta, data: OrdinalData) -> np.ndarray:
-    slope = row_loglik(theta, data)[1] * data.weights[:, None]
+    (upper, lower), (by_upper, by_lower) = data.ends, row_loglik(theta, data)[1]
+    slope = (by_upper[:, None] * upper + by_lower[:, None] * lower) * data.weights[:, None]
     units = int(data.cluster.max()) + 1
     score = np.zeros((units, len(theta)))
     np.add.at(score, data.cluster, slope)
-    bread = np.linalg.inv(information(theta, data))
+    bread = np.linalg.inv(evaluate(theta[None], data, data.weights[None])[2][0])
     return units / (units - 1) * bread @ (score.T @ score) @ bread

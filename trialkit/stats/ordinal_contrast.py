@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import partial
+from dataclasses import dataclass
+from functools import cached_property
 from itertools import combinations
 from math import comb
 
@@ -11,9 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ._cumulative import OrdinalData, maximise
-from ._logistic_profile import profile_limit
 from .estimate import check_conf_level
-from .ordinal import OrdinalFit, fit_ordinal
 from .shown import Shown
 
 __all__ = ["OrdinalContrast", "ordinal_contrast"]
@@ -23,6 +21,8 @@ MOST_ARRANGEMENTS = 2000
 SAMPLED = 999
 #: Likelihood ratios closer than this are the same arrangement mirrored, up to the search.
 TINY = 1e-4
+#: A limit is looked for this far from the estimate, in log odds, on ever finer grids.
+FARTHEST, POINTS, REFINEMENTS = 40.0, 17, 7
 
 
 @dataclass(frozen=True)
@@ -96,55 +96,115 @@ def ordinal_contrast(
     n = scores.size
     if np.unique(scores).size < 2:
         return OrdinalContrast(1.0, 0.0, np.inf, conf_level, 1.0, 1.0, n, "every score is the same")
-    second_group = np.repeat([[0.0], [1.0]], [first.size, second.size], axis=0)
-    fit = fit_ordinal(second_group, scores, terms=["second"])
-    seen, method = _arrangements(fit.data, second.size, seed)
+    table = _Table.of(first, second)
+    got, method = _arrangements(table, seed)
+    seen, own = table.ratios(got), table.ratios(table.got[None])[0]
     tail = {value: float(np.mean(seen >= value - TINY)) for value in np.unique(seen.round(5))}
-    own = fit.profile_deviance(0, 0.0)
     p_value = float(np.mean(seen >= own - TINY))
     reached = [value for value, p in tail.items() if p > 1 - conf_level]
     cut = max(reached)
     # No arrangement is rare enough: nothing is bounded.
     cut = np.inf if cut >= max(tail) - TINY else cut
-    low, high = _limits(fit, cut)
+    low, high = _limits(table, cut)
     return OrdinalContrast(
-        float(np.exp(fit.coefficients[0])), low, high, conf_level, p_value,
+        float(np.exp(table.estimate)), low, high, conf_level, p_value,
         min(tail.values()), n, f"proportional odds, {method}",
     )  # fmt: skip
 
 
-def _arrangements(data: OrdinalData, size: int, seed: int):
-    """The likelihood ratio of each way to deal the scores out, and how they were found."""
-    n, cache = len(data.code), {}
-    # Without a difference each category has its share of all scores, however dealt.
-    count = np.bincount(data.code)
-    flat = float(count @ np.log(count / n))
+@dataclass(frozen=True)
+class _Table:
+    """How many scores of each category there are, and how many the second group got."""
 
-    def ratio(chosen) -> float:
-        key = tuple(np.sort(data.code[list(chosen)]))
-        if key not in cache:
-            design = np.zeros((n, 1))
-            design[list(chosen), 0] = 1.0
-            dealt = replace(data, design=design)
-            cache[key] = max(2 * (maximise(dealt, dealt.start())[1] - flat), 0.0)
-        return cache[key]
+    count: np.ndarray
+    got: np.ndarray
 
+    @classmethod
+    def of(cls, first, second) -> _Table:
+        kinds, code = np.unique(np.concatenate([first, second]), return_inverse=True)
+        got = np.bincount(code[len(first) :], minlength=len(kinds))
+        return cls(np.bincount(code), got)
+
+    @cached_property
+    def data(self) -> OrdinalData:
+        """Rows of the first group's categories, then of the second's, each half the scores."""
+        k = len(self.count)
+        group, code = np.repeat([0.0, 1.0], k)[:, None], np.tile(np.arange(k), 2)
+        return OrdinalData(group, code, np.tile(self.count / 2, 2), None, k)
+
+    @property
+    def flat(self) -> float:
+        """The log-likelihood without a difference: each category has its share of all."""
+        return float(self.count @ np.log(self.count / self.count.sum()))
+
+    def fit(self, got, held: np.ndarray | None = None):
+        """Theta and log-likelihood for each way (r, K) of dealing the scores out."""
+        weights = np.hstack([self.count - got, got]).astype(float)
+        start = np.repeat(self.data.start()[None], len(got), axis=0)
+        if held is not None:
+            # Half of a shift is the cuts' to take.
+            start[:, 1:] += held[:, None] / 2
+        return maximise(self.data, start, weights, None if held is None else (0, held))
+
+    def ratios(self, got) -> np.ndarray:
+        """Likelihood ratios (r,) against no difference."""
+        kinds, which = np.unique(got, axis=0, return_inverse=True)
+        return np.maximum(2 * (self.fit(kinds)[1] - self.flat), 0.0)[which.ravel()]
+
+    @cached_property
+    def best(self) -> tuple[float, float]:
+        """The log odds ratio, however far the search went, and its log-likelihood."""
+        theta, loglik = self.fit(self.got[None])
+        return float(theta[0, 0]), float(loglik[0])
+
+    @property
+    def estimate(self) -> float:
+        """The log odds ratio; infinite where the groups don't overlap."""
+        first, second = np.flatnonzero(self.count - self.got), np.flatnonzero(self.got)
+        if first[-1] <= second[0]:
+            return np.inf
+        return -np.inf if second[-1] <= first[0] else self.best[0]
+
+    def deviance(self, held: np.ndarray) -> np.ndarray:
+        """Twice the fall of the log-likelihood with the log odds ratio held at each value (r,)."""
+        got = np.repeat(self.got[None], len(held), axis=0)
+        return np.maximum(2 * (self.best[1] - self.fit(got, held)[1]), 0.0)
+
+
+def _arrangements(table: _Table, seed: int) -> tuple[np.ndarray, str]:
+    """What the second group got (r, K) in each way to deal the scores out, and how found."""
+    n, size = int(table.count.sum()), int(table.got.sum())
     if comb(n, size) <= MOST_ARRANGEMENTS:
-        seen = np.array([ratio(chosen) for chosen in combinations(range(n), size)])
-        return seen, "every arrangement"
-    rng = np.random.default_rng(seed)
-    drawn = [rng.choice(n, size, replace=False) for _ in range(SAMPLED)]
-    seen = np.array([ratio(chosen) for chosen in [range(n - size, n), *drawn]])
-    return seen, f"{SAMPLED} sampled arrangements"
+        dealt, method = list(combinations(range(n), size)), "every arrangement"
+    else:
+        rng = np.random.default_rng(seed)
+        drawn = [rng.choice(n, size, replace=False) for _ in range(SAMPLED)]
+        dealt, method = drawn, f"{SAMPLED} sampled arrangements"
+    code = np.repeat(np.arange(len(table.count)), table.count)
+    got = (code[np.array(dealt)][:, :, None] == np.arange(len(table.count))).sum(1)
+    return (got if method == "every arrangement" else np.vstack([table.got, got])), method
 
 
-def _limits(fit: OrdinalFit, cut: float) -> tuple[float, float]:
+def _limits(table: _Table, cut: float) -> tuple[float, float]:
     if not np.isfinite(cut):
         return 0.0, np.inf
-    side, ends = fit.separation.directions["second"], [-np.inf, np.inf]
-    for index, (step, open_side) in enumerate(((-1.0, "-inf"), (1.0, "+inf"))):
-        if side not in (open_side, "either side"):
-            deviance = partial(fit.profile_deviance, 0)
-            ends[index] = profile_limit(deviance, fit.theta[0], step, cut)
+    ends = [-np.inf, np.inf]
+    for index, side in enumerate((-1.0, 1.0)):
+        if table.estimate != side * np.inf:
+            ends[index] = _crossing(table, side, cut)
     low, high = np.exp(ends)
     return float(low), float(high)
+
+
+def _crossing(table: _Table, side: float, cut: float) -> float:
+    """Where the deviance reaches `cut` on one side of the estimate, a grid at a time."""
+    # Without overlap the search for the estimate stopped anywhere on its way to infinity.
+    origin = float(np.clip(table.best[0], -FARTHEST / 2, FARTHEST / 2))
+    near, far = 0.0, FARTHEST
+    for _ in range(REFINEMENTS):
+        grid = np.linspace(near, far, POINTS)
+        outside = np.flatnonzero(table.deviance(origin + side * grid) > cut)
+        if not outside.size:
+            return side * np.inf
+        far, near = grid[outside[0]], grid[max(outside[0] - 1, 0)]
+    return origin + side * (near + far) / 2
