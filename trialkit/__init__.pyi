@@ -135,6 +135,8 @@ from .report.residue_tables import residue_pairs_table as residue_pairs_table
 from .report.residue_tables import residue_table as residue_table
 from .report.run import NotebookFailed as NotebookFailed
 from .report.run import run_notebook as run_notebook
+from .report.score_tables import look_score_table as look_score_table
+from .report.score_tables import residue_score_table as residue_score_table
 from .report.storage_figures import evenness_figure as evenness_figure
 from .report.storage_figures import residue_figure as residue_figure
 from .report.storage_series import salinity_figure as salinity_figure
@@ -292,6 +294,7 @@ __all__ = [
     "limits",
     "limits_of_agreement",
     "line_scores",
+    "look_score_table",
     "look_share_table",
     "look_table",
     "look_words",
@@ -343,6 +346,7 @@ __all__ = [
     "render_report",
     "residue_figure",
     "residue_pairs_table",
+    "residue_score_table",
     "residue_scores",
     "residue_summary",
     "residue_table",

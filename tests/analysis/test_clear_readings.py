@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from trialkit.analysis.clear_readings import clear_readings
-from trialkit.analysis.line_scores import line_scores
+from trialkit.analysis.line_scores import line_scores, scored_looks
 
 SLOW = {"K10": [4, 10, 10, 10, 10, 10], "K11": [4, 5, 10, 10, 10, 10],
         "K12": [4, 5, 6, 10, 10, 10]}  # fmt: skip
@@ -92,3 +92,21 @@ def test_line_scores_at_one_session(trial):
 def test_line_scores_pick_the_session_that_tells_most(trial):
     assert len(line_scores(trial)) == 2
     assert len(line_scores(trial, "haze")) == 0
+
+
+def test_line_scores_are_held_against_the_declared_control(trial):
+    protocol = replace(trial.protocol, comparisons="control", control="M02")
+    table = line_scores(replace(trial, protocol=protocol), at_h=3)
+    assert table.mix_b.unique().tolist() == ["M02"]
+    assert table.mix_a.tolist() == ["M01", "M03"]
+    assert table.time_h.unique().tolist() == [3]
+    # Two rows: Holm doubles the smaller p.
+    assert table.p_adjusted.min() == pytest.approx(min(2 * table.p_value.min(), 1))
+
+
+def test_scored_looks_ask_each_quantity_in_lines_once(trial):
+    assert scored_looks(trial)["quantity"].unique().tolist() == ["clarity"]
+    given = trial.protocol.criteria["clarity"]
+    metered = replace(given, quantity="haze", unit="NTU")
+    protocol = replace(trial.protocol, criteria={"haze": metered})
+    assert scored_looks(replace(trial, protocol=protocol)).empty

@@ -43,6 +43,17 @@ def test_shares_of_looks_carry_exact_limits(results):
     assert alder[-1] == "4 of 4 (40–100%)"
 
 
+def test_scores_of_one_look_are_held_against_one_mix(results):
+    table = tk.look_score_table(results)
+    assert [row[2] for row in table.rows] == ["Alder"] * 5
+    linden = next(row for row in table.rows if row[1] == "Linden")
+    # 4 against 4 without overlap: p = 2/70 = 0.029; times five by Holm.
+    assert linden[3:] == ("all lower", "0 to 0.0745", "0.029", "0.143")
+    assert "clarity at 0.5 h" in table.note
+    none = replace(results, tables={**results.tables, "look_scores": results["look_scores"][:0]})
+    assert "no ordered scores" in tk.look_score_table(none).text
+
+
 def test_both_times_stand_side_by_side_where_it_matters(results):
     table = tk.own_spread_table(results)
     assert [row[0] for row in table.rows] == ["Alder", "Birch", "Rowan", "Cedar", "Hazel"]

@@ -1,6 +1,7 @@
 """Figures and tables of storage: every vessel drawn, every number said, nothing when nothing is."""
 
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pandas as pd
@@ -133,3 +134,12 @@ def test_words_use_names_and_show_their_own_characters(harbour):
 )
 def test_limits_in_words(low, high, printed):
     assert print_limits(SimpleNamespace(conf_low=low, conf_high=high)) == printed
+
+
+def test_scores_by_eye_have_a_table_of_their_own(harbour):
+    assert "No residue was scored" in tk.residue_score_table(harbour).text
+    scored = tk.line_scores(tk.read_trial("data/demo/harbour")).drop(columns="time_h")
+    with_scores = replace(harbour, tables={**harbour.tables, "residue_scores": scored})
+    table = tk.residue_score_table(with_scores)
+    assert len(table.rows) == len(scored)
+    assert "alike" not in table.note

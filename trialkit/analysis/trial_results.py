@@ -13,6 +13,7 @@ from trialkit.analysis.clearing import FULLY_CLEAR, clearing_intervals, combine_
 from trialkit.analysis.clearing_tables import by_criterion, clearing_tables, verdict_table
 from trialkit.analysis.comparison import compare_mixes
 from trialkit.analysis.comparison_plan import ComparisonPlan
+from trialkit.analysis.line_scores import scored_looks
 from trialkit.analysis.overall import overall_difference
 from trialkit.analysis.ranking import rank_mixes
 from trialkit.analysis.raters import rater_agreement
@@ -91,6 +92,7 @@ def trial_results(
             **clearing_tables(trial.protocol, intervals, fits),
             "verdicts": verdict_table(trial),
             **look_tables(trial),
+            "look_scores": scored_looks(trial),
             **_spread(trial, intervals),
             "claims": claims,
             **_comparisons(trial, intervals),

@@ -132,6 +132,10 @@ _LOOKS = (
     "regression on the logarithm of time with vessels as clusters (Morel et al. 2003); where the "
     "outcome was separated, by penalised likelihood (Heinze and Schemper 2002)."
 )
+_SCORES = (
+    "**Ordered scores.** Lines and scores were compared by proportional odds (McCullagh 1980), "
+    "with p-values and limits from the ways to deal the scores out between two mixes."
+)
 _SENSITIVITY = (
     "**Other definitions.** Tolerance, successive readings, rater rule and family of the model "
     "were varied together. The middle of each interval taken for the exact time is shown as a "
@@ -158,6 +162,7 @@ _PARAGRAPHS: tuple[tuple[tuple[str, ...], str | Callable[[Any], str]], ...] = (
     (("ranks",), _RANKS),
     (("spread",), _SPREAD),
     (("look_times",), _LOOKS),
+    (("look_scores", "residue_scores"), _SCORES),
     (("sensitivity",), _SENSITIVITY),
     (("agreement",), _RATERS),
     (("homogeneity", "residue", "clarity_kept", "storage"), _STORAGE),

@@ -33,6 +33,8 @@ REFERENCES = {
     "the analysis of doubly censored data. *Statistics in Medicine* 11, 1569–1578.",
     "Lawless 2003": "Lawless JF (2003). *Statistical Models and Methods for Lifetime Data*, 2nd "
     "ed. Wiley.",
+    "McCullagh 1980": "McCullagh P (1980). Regression models for ordinal data. *Journal of the "
+    "Royal Statistical Society B* 42, 109–142.",
     "Mohamad et al. 2019": "Mohamad DA, Goeman JJ, van Zwet EW (2019). Simultaneous confidence "
     "intervals for ranks with application to ranking institutions. arXiv:1812.05507.",
     "Morel et al. 2003": "Morel JG, Bokossa MC, Neerchal NK (2003). Small sample correction for "
