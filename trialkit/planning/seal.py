@@ -8,34 +8,16 @@ where you cannot edit it, before the salt goes in.
 
 import re
 import tomllib
-from base64 import b32encode
 from hashlib import sha256
 from pathlib import Path
 
 import pandas as pd
 
-from .folder import toml_text, write_text
+from trialkit.records.sealed import SEALED_FILE, seal_of, sealed_text
 
-# What an analysis could be bent with after the readings are seen, in the order of the sealed text.
-SEALED = (
-    "window_h",
-    "schedule_h",
-    "target_salinity",
-    "seed",
-    "conf_level",
-    "family",
-    "comparisons",
-    "control",
-    "key_sha256",
-    "storage",
-    "criteria",
-    "claims",
-    "scale",
-    "detection_limits",
-)
-SEALED_FILE = "sealed.txt"
+from .folder import write_text
+
 NONCE_FILE = "key-nonce.txt"
-_GROUPS = 8  # of four characters: 160 bits, too many for finding two plans with one seal
 
 
 def key_digest(key, nonce):
@@ -74,54 +56,6 @@ def key_text(key):
     """The key as key.csv holds it: sorted by vessel, line feeds."""
     columns = key[["vessel", "mix"]].astype(str).sort_values("vessel")
     return columns.to_csv(index=False, lineterminator="\n")
-
-
-def sealed_text(settings):
-    """The part of trial.toml that a seal covers, as text in a fixed order.
-
-    Parameters
-    ----------
-    settings : dict
-        What trial.toml holds.
-
-    Returns
-    -------
-    str
-        TOML text. Comments, spacing and the order of lines in trial.toml don't change it.
-    """
-    return toml_text({name: _ordered(settings[name]) for name in SEALED if name in settings})
-
-
-def _ordered(value):
-    if not isinstance(value, dict):
-        return value
-    return {key: _ordered(value[key]) for key in sorted(value)}
-
-
-def seal_of(text):
-    """The seal of a text: 32 letters and digits in groups of four, short enough to print.
-
-    Parameters
-    ----------
-    text : str
-        From `sealed_text`.
-
-    Returns
-    -------
-    str
-        The first 160 bits of its SHA-256 in the base-32 alphabet, which has no 0, 1, 8 or 9.
-
-    References
-    ----------
-    Josefsson (2006), The Base16, Base32, and Base64 Data Encodings, RFC 4648, section 6.
-
-    Examples
-    --------
-    >>> seal_of("abc")  # SHA-256 of "abc" begins ba7816bf 8f01cfea (FIPS 180-4, example)
-    'XJ4B-NP4P-AHH6-UQKB-IDPF-3LRC-EOYA-GYND'
-    """
-    code = b32encode(sha256(text.encode()).digest()[:20]).decode()
-    return "-".join(code[4 * i : 4 * i + 4] for i in range(_GROUPS))
 
 
 def seal_trial(folder):

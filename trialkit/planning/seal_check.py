@@ -6,8 +6,10 @@ from pathlib import Path
 
 import pandas as pd
 
+from trialkit.records.sealed import SEALED_FILE, changed_since, seal_of, sealed_text
+
 from .blocks import Told
-from .seal import NONCE_FILE, SEALED, SEALED_FILE, key_digest, seal_of, sealed_text
+from .seal import NONCE_FILE, key_digest
 
 
 @dataclass(frozen=True)
@@ -101,27 +103,11 @@ def _changes(folder, seal, settings):
     # A copy that was edited along with the plan tells nothing.
     if seal_of(sealed) != seal:
         return _frame([])
-    before = _flat(tomllib.loads(sealed))
-    now = _flat({name: settings[name] for name in SEALED if name in settings})
-    lines = [*before, *(line for line in now if line not in before)]
-    rows = [(line, before.get(line, ""), now.get(line, "")) for line in lines]
-    return _frame([row for row in rows if row[1] != row[2]])
+    return _frame(changed_since(sealed, settings))
 
 
 def _frame(rows):
     return pd.DataFrame(rows, columns=["line", "sealed", "now"])
-
-
-def _flat(table, path=""):
-    """Dotted name to text of every entry of a nested table."""
-    flat = {}
-    for key, value in table.items():
-        name = f"{path}{key}"
-        if isinstance(value, dict):
-            flat |= _flat(value, f"{name}.")
-        else:
-            flat[name] = str(value)
-    return flat
 
 
 def _check_key(folder, settings):

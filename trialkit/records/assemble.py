@@ -14,9 +14,11 @@ from .problems import problems_frame
 from .protocol import check_codes, read_protocol
 from .reading_cells import Setting
 from .readings import empty_readings
+from .sealed import seal_problems
 from .second import second_problems
 from .sheet import read_sheet, sheet_name
 from .tables import read_mixes, read_raters, read_vessels
+from .toml_keys import toml_text
 from .trial import KitFaultError, Trial, TrialDataError
 
 
@@ -125,6 +127,7 @@ def _small_parts(folder: Folder) -> tuple[Setting, pd.DataFrame] | None:
     mixes, raters = read_mixes(folder), read_raters(folder)
     if protocol is None:
         return None
+    folder.found += seal_problems(folder, toml_text(data, []))
     known_mixes = frozenset() if mixes is None else frozenset(mixes["mix"])
     vessels = read_vessels(folder, protocol, known_mixes)
     if mixes is None or raters is None or vessels is None:

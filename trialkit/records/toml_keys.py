@@ -75,7 +75,7 @@ class Keys:
 
     def fault(self, key: str, value: object, fault: Fault) -> None:
         """Record what is wrong with a key."""
-        line = _line_of(self.text, self.path, key)
+        line = line_of(self.text, self.path, key)
         written = value.isoformat() if isinstance(value, date | time) else value
         shown = show(written if isinstance(written, str) else repr(written)) if value != "" else ""
         self.found.append(
@@ -129,7 +129,7 @@ def _syntax(text: str, reason: str) -> Problem:
     return Problem(FILE, line, "", value, "refuse", f"this is not TOML: {words}", fix, 0)
 
 
-def _line_of(text: str, path: str, key: str) -> int | None:
+def line_of(text: str, path: str, key: str) -> int | None:
     """The line on which a key, or failing that its table, is written."""
     current, table_line = "", None
     for number, line in enumerate(text.split("\n"), 1):
