@@ -4,8 +4,8 @@ import hashlib
 import json
 import os
 import shutil
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from functools import cache, partial
 from pathlib import Path
 
 import click
@@ -21,6 +21,13 @@ __all__ = [
 
 MANIFEST = "manifest-sha256.txt"
 NOTEBOOK = "comparison.ipynb"
+
+# What the notebook is going to import.
+IMPORTED = (
+    "trialkit.analysis.trial_results",
+    "trialkit.report.figures",
+    "matplotlib.backends.backend_svg",
+)
 
 #: Tags of the cells of comparison.ipynb that depend on whether anything was read in storage.
 STORAGE, NO_STORAGE = "storage", "no-storage"
@@ -61,20 +68,14 @@ def publish_trial(
     refuse_taken(out, force)
     # Whole paths: the runner of notebooks changes the working folder meanwhile.
     folder, place = folder.resolve(), out.resolve()
-    from trialkit.report.run import import_runner
-
-    # The folder is read and judged while the kernel starts: each takes about as long. Not sooner,
-    # or the two would take turns at importing and the kernel would start late.
-    import_runner()
-    with ThreadPoolExecutor(max_workers=1) as beside, whole_or_nothing(place) as partial:
-        sound = beside.submit(_sound_trial, folder, reading).result
-        beside.submit(_import_typesetter)
-        executed = _run(folder, partial, sound)
+    sound = cache(partial(_sound_trial, folder, reading))
+    with whole_or_nothing(place) as unfinished:
+        executed = _run(folder, unfinished, sound)
         trial = sound()
         _drop_cells(executed, NO_STORAGE if trial.has_storage else STORAGE)
-        _render(executed, partial, paper)
-        _write_tables(trial, partial)
-        write_manifest(partial)
+        _render(executed, unfinished, paper)
+        _write_tables(trial, unfinished)
+        write_manifest(unfinished)
     return out
 
 
@@ -117,6 +118,7 @@ def _sound_trial(folder: Path, reading: dict):
     """The trial, or what is wrong with it."""
     # pandas and what stands on it take half a second; --help does not pay for them.
     from trialkit.records.read import read_trial
+    from trialkit.report import page, render  # noqa: F401 - for later: there is time now
 
     trial = read_trial(folder, **reading)
     if trial.blinded:
@@ -129,16 +131,13 @@ def _sound_trial(folder: Path, reading: dict):
 
 def _run(folder: Path, partial: Path, sound) -> Path:
     """Path of the executed notebook; no cell runs unless the trial is sound."""
-    from trialkit.report.run import run_notebook
+    from trialkit.report.run import Meanwhile, run_notebook
 
     # The kernel works in the new folder, so that no path of this machine enters what it writes.
     where = {"folder": Path(os.path.relpath(folder, partial)).as_posix()}
-    options = {"parameters": where, "cwd": partial, "shown": {"folder": ".."}, "ready": sound}
+    options = {"parameters": where, "cwd": partial, "shown": {"folder": ".."}}
+    options["meanwhile"] = Meanwhile(sound, IMPORTED)
     return run_notebook(shipped("notebooks") / NOTEBOOK, partial / NOTEBOOK, **options)
-
-
-def _import_typesetter() -> None:
-    from trialkit.report import page, render  # noqa: F401 - while the notebook runs
 
 
 def _render(executed: Path, partial: Path, paper: str) -> None:

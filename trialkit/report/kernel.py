@@ -1,10 +1,13 @@
 """The kernel manager that always starts this environment's own interpreter."""
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from jupyter_client.kernelspec import KernelSpec, KernelSpecManager
 from jupyter_client.manager import AsyncKernelManager
+from jupyter_core.utils import run_sync
 from traitlets import default
 from traitlets.config import Config
 
@@ -54,7 +57,52 @@ class OwnKernelManager(AsyncKernelManager):
         config = Config(settings.pop("config", None) or {})
         config.KernelManager.transport_encryption = "required"
         super().__init__(config=config, **settings)
+        self.clients: list[Any] = []
+
+    def client(self, **settings: Any) -> Any:
+        """
+        A client of the kernel, remembered so that it can be closed with it.
+
+        Parameters
+        ----------
+        **settings
+            As the base class takes them.
+
+        Returns
+        -------
+        jupyter_client.client.KernelClient
+        """
+        made = super().client(**settings)
+        self.clients.append(made)
+        return made
 
     @default("kernel_spec_manager")
     def _own_specs(self) -> KernelSpecManager:
         return OwnKernelSpecManager(parent=self)
+
+
+@contextmanager
+def started_kernel(cwd: str, first: str = "") -> Iterator[OwnKernelManager]:
+    """
+    A kernel that is starting up, gone when the block ends.
+
+    Parameters
+    ----------
+    cwd : str
+        Folder that it works in.
+    first : str
+        A line of Python that it runs before it answers anybody.
+
+    Yields
+    ------
+    OwnKernelManager
+    """
+    manager = OwnKernelManager(kernel_name="python3")
+    lines = [f"--IPKernelApp.exec_lines={first}"] if first else []
+    run_sync(manager.start_kernel)(cwd=cwd, extra_arguments=lines)
+    try:
+        yield manager
+    finally:
+        run_sync(manager.shutdown_kernel)(now=True)
+        for client in manager.clients:
+            client.stop_channels()

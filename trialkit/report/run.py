@@ -6,10 +6,11 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-__all__ = ["NotebookFailed", "import_runner", "run_notebook"]
+__all__ = ["Meanwhile", "NotebookFailed", "run_notebook"]
 
 # What the notebook format holds of a parameter's type, as Python checks it.
 _TYPES = {
@@ -43,6 +44,26 @@ class NotebookFailed(RuntimeError):  # noqa: N818 - it says what happened to the
         self.message = message
 
 
+@dataclass(frozen=True)
+class Meanwhile:
+    """
+    What is done while a kernel starts, which takes as long as a good part of a run.
+
+    Attributes
+    ----------
+    here : callable or None
+        Called in this process before the first cell. What it raises ends the run.
+    there : tuple of str
+        Modules that the kernel imports before the first cell asks for them.
+    """
+
+    here: Callable[[], Any] | None = None
+    there: tuple[str, ...] = ()
+
+
+_NOTHING = Meanwhile()
+
+
 def run_notebook(
     notebook: str | Path,
     out: str | Path,
@@ -50,7 +71,7 @@ def run_notebook(
     parameters: Mapping[str, Any],
     cwd: str | Path,
     shown: Mapping[str, Any] | None = None,
-    ready: Callable[[], Any] | None = None,
+    meanwhile: Meanwhile = _NOTHING,
 ) -> Path:
     """
     Path of the executed copy of a notebook.
@@ -71,8 +92,8 @@ def run_notebook(
     shown : mapping, optional
         For some parameters, what the copy shows in place of the value: a path of this machine
         belongs in no file that is published, and would differ elsewhere.
-    ready : callable, optional
-        Called once the kernel has started, before the first cell. What it raises ends the run.
+    meanwhile : Meanwhile, optional
+        What is done while the kernel starts.
 
     Returns
     -------
@@ -86,28 +107,27 @@ def run_notebook(
         When a cell ends in an error.
     """
     notebook, out = Path(notebook), Path(out)
-    import_runner()
-    _check_parameters(notebook, parameters)
-    with _progress(notebook) as tell:
-        watch = _before_first_cell(ready, tell)
-        executed = _execute(notebook, dict(parameters), Path(cwd), watch)
+    with tempfile.TemporaryDirectory() as scratch, _environment(scratch):
+        # The kernel first: it takes longer to start than anything here takes to get ready for it.
+        from .kernel import started_kernel
+
+        with started_kernel(str(cwd), _imports(meanwhile.there)) as kernel:
+            _import_runner()
+            _check_parameters(notebook, parameters)
+            if meanwhile.here:
+                meanwhile.here()
+            with _progress(notebook) as tell:
+                executed = _execute(notebook, dict(parameters), kernel, tell)
     out.write_text(_clean_text(executed, shown or {}), encoding="utf-8", newline="\n")
     return out
 
 
-def _before_first_cell(ready: Callable[[], Any] | None, tell: Any) -> Any:
-    """What is told of each cell; before the first of them `ready` has its say."""
-    waiting = [ready] if ready else []
-
-    def watch(cell: Any, cell_index: int) -> None:
-        while waiting:
-            waiting.pop()()
-        tell(cell, cell_index)
-
-    return watch
+def _imports(modules: tuple[str, ...]) -> str:
+    """A line that imports modules, leaves no name behind and shows nothing."""
+    return f"any(map(__import__, {modules!r})) and None" if modules else ""
 
 
-def import_runner() -> None:
+def _import_runner() -> None:
     """Import what runs notebooks, without a grammar that would be compiled for most of a second."""
     # jsonschema takes this optional module for checking international web addresses wherever
     # JupyterLab brought it along. No notebook of ours holds one.
@@ -117,8 +137,6 @@ def import_runner() -> None:
     sys.modules[absent] = None
     try:
         import papermill  # noqa: F401 - imported for what it imports
-
-        from . import kernel  # noqa: F401
     finally:
         del sys.modules[absent]
 
@@ -150,31 +168,26 @@ def _fits(value: Any, wanted: str) -> bool:
     return plain and isinstance(value, allowed) and not mixed_up
 
 
-def _execute(notebook: Path, parameters: dict[str, Any], cwd: Path, tell: Any) -> Any:
+def _execute(notebook: Path, parameters: dict[str, Any], kernel: Any, tell: Any) -> Any:
     from papermill import execute_notebook
     from papermill.exceptions import PapermillExecutionError
 
-    from .kernel import OwnKernelManager
-
-    with tempfile.TemporaryDirectory() as scratch, _environment(scratch):
-        try:
-            return execute_notebook(
-                str(notebook.resolve()),
-                None,  # written once, by us, when what differs from run to run is out of it
-                parameters=parameters,
-                kernel_name="python3",
-                kernel_manager_class=OwnKernelManager,
-                language="python",
-                progress_bar=False,
-                request_save_on_cell_execute=False,
-                cwd=str(cwd),
-                on_cell_start=tell,
-                record_timing=False,
-                shutdown_kernel="immediate",
-            )
-        except PapermillExecutionError as error:
-            cell = _source_cell(notebook, error.cell_index, bool(parameters))
-            raise NotebookFailed(notebook.name, cell, error.ename, error.evalue) from error
+    try:
+        return execute_notebook(
+            str(notebook.resolve()),
+            None,  # written once, by us, when what differs from run to run is out of it
+            parameters=parameters,
+            kernel_name="python3",
+            km=kernel,
+            language="python",
+            progress_bar=False,
+            request_save_on_cell_execute=False,
+            on_cell_start=tell,
+            record_timing=False,
+        )
+    except PapermillExecutionError as error:
+        cell = _source_cell(notebook, error.cell_index, bool(parameters))
+        raise NotebookFailed(notebook.name, cell, error.ename, error.evalue) from error
 
 
 def _source_cell(notebook: Path, index: int, injected: bool) -> int:
