@@ -13,11 +13,13 @@ import pytest
 from click.testing import CliRunner
 
 import trialkit as tk
+from trialkit.analysis.rerun_copies import Sheet, filled_down, repeated
+from trialkit.analysis.rerun_digits import last_digit_p_value
 from trialkit.analysis.rerun_flags import CLOSE, close_agreement, trial_flags
 from trialkit.analysis.rerun_influence import leave_one_out
 from trialkit.analysis.rerun_join import join_trials
 from trialkit.analysis.rerun_pairs import pooled_pairs
-from trialkit.analysis.rerun_patterns import last_digit_p_value, reading_patterns
+from trialkit.analysis.rerun_patterns import reading_patterns
 from trialkit.cli import cli
 from trialkit.pool import read_records
 from trialkit.stats.mixed_aft import fit_mixed_aft
@@ -268,17 +270,64 @@ def test_an_invented_trial_is_named_in_neutral_words(records):
     assert flags["p_value"][0] < 1e-3
 
 
-def test_dragged_readings_are_flagged(tmp_path):
+def _dragged(values):
+    return [f"{10 - 0.25 * k:.2f}" for k in range(len(values))]
+
+
+def _filled_down(values):
+    return [values[0]] * len(values)
+
+
+def _another_vessel(values):
+    return [f"{20 * 0.8**k:.2f}" for k in range(len(values))]
+
+
+@pytest.mark.parametrize(
+    ("quantity", "vessels", "change", "words"),
+    [
+        ("haze", 1, _dragged, "readings of haze rise or fall in equal steps down the sheet"),
+        ("haze", 1, _filled_down, "one value of haze stands in many cells in a row"),
+        ("haze", 2, _another_vessel, "two vessels have the same readings of haze"),
+        ("salinity", 99, lambda values: ["33.17"] * len(values),
+         "all readings of salinity are equal to the last of many digits"),
+    ],
+)  # fmt: skip
+def test_readings_that_a_spreadsheet_made_are_named(tmp_path, quantity, vessels, change, words):
     folder = tmp_path / "rerun"
     shutil.copytree("data/demo/rerun", folder)
+    assert reading_patterns(tk.read_trial(folder)) == ()
     path = folder / "readings.csv"
     frame = pd.read_csv(path, dtype=str, keep_default_na=False)
-    haze = frame.index[frame["quantity"] == "haze"][20:40]
-    frame.loc[haze, "value"] = [f"{10 - 0.25 * k:.2f}" for k in range(20)]
+    frame = frame.sort_values(["vessel", "elapsed_min"], kind="stable", key=_number_or_text)
+    own = frame[frame["quantity"] == quantity].groupby("vessel", sort=False)
+    for _, rows in list(own)[:vessels]:
+        frame.loc[rows.index[:8], "value"] = change(rows["value"].tolist()[:8])
+        if vessels > 2:
+            frame.loc[rows.index, "value"] = change(rows["value"].tolist())
     frame.to_csv(path, index=False, lineterminator="\n")
-    assert "readings rise or fall in equal steps down the sheet" in reading_patterns(
-        tk.read_trial(folder)
-    )
+    assert reading_patterns(tk.read_trial(folder)) == (words,)
+
+
+def _number_or_text(column):
+    return pd.to_numeric(column) if column.name == "elapsed_min" else column
+
+
+def test_a_round_that_stands_twice_is_named():
+    later, other = [19.31, 14.02, 9.77, 12.5, 7.13], [21.04, 18.8, 16.2, 11.1, 9.3]
+    assert repeated(np.array([other, later, later]))
+    # Of the same few values, as an eye reads them, repetition is no surprise.
+    few = np.random.default_rng(6).integers(3, 5, (8, 5)).astype(float)
+    assert not repeated(np.vstack([few, few[-1]]))
+
+
+def test_water_that_stands_still_is_not_named():
+    """Clear water, a mix that never clears, a thermostat, a meter in steps of 0.05."""
+    clear = Sheet.of([21.3, 12.7, 5.2, *[0.1] * 20], [1] * 23, range(23))
+    stuck = Sheet.of([3.0] * 30 + [1, 4, 8, 12, 12], [1] * 30 + [2] * 5, range(35))
+    assert not filled_down(clear)
+    assert not filled_down(stuck)
+    steps = np.round(np.random.default_rng(4).uniform(2, 15, 300) / 0.05) * 0.05
+    assert last_digit_p_value(steps, np.zeros(300)) > 1e-3
 
 
 def test_last_digits():

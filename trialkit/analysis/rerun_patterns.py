@@ -1,34 +1,30 @@
 """Patterns in the readings of a trial that readings seldom show by themselves.
 
-None of them proves anything: a coarse instrument, a habit of rounding or a steady evaporation makes
-some of them too. They say where to look at the sheet.
+None of them proves anything: a coarse instrument, a habit of rounding or a slip of the mouse makes
+some of them too. They say where to look at the sheet. What the intake asks about a file is another
+matter: it asks sooner, because its question goes to the person who has the sheet at hand.
 """
 
 from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
+from trialkit.analysis.rerun_copies import Sheet, dragged, filled_down, repeated
+from trialkit.analysis.rerun_digits import last_digit_p_value
 from trialkit.records.trial import Trial
 
-__all__ = ["last_digit_p_value", "reading_patterns"]
+__all__ = ["reading_patterns"]
 
-# Parts of warnings of the intake with the words for a pooled report.
-FROM_INTAKE = {
-    "goes on in equal steps": "readings rise or fall in equal steps down the sheet",
-    "stays the same over": "one value stands in more cells in a row than the others lead to expect",
-    "are equal": "all readings of a quantity are equal",
-    "in order of size": "a whole column of readings is in order of size",
-    "the very same values": "two rounds of readings are the same in every vessel",
-}
-RARE = 1e-4  # a last digit as uneven as this by chance in one of ten thousand trials
-STEPS = (1.0, 0.1, 0.01, 0.001)
-_FEWEST, _SPAN = 60, 20  # readings, and steps over which the middle half of a round spreads
+RARE = 1e-3  # last digits as uneven as this come by chance in one of a thousand trials
+_FEWEST = 8  # readings that are all equal
+_FIGURES = 1000  # steps; a meter that shows so many figures hardly shows the same twice
 
 
 def reading_patterns(trial: Trial) -> tuple[str, ...]:
     """Patterns found in the readings of a trial, in neutral words, each once.
+
+    How often honest trials show any of them is simulated in tests/reference/pooling_flags.py.
 
     Parameters
     ----------
@@ -46,57 +42,34 @@ def reading_patterns(trial: Trial) -> tuple[str, ...]:
     >>> reading_patterns(tk.read_trial("data/demo/single"))
     ()
     """
-    messages = trial.problems.loc[trial.problems["level"] == "warn", "message"]
-    text = "\n".join(map(str, messages))
-    found = {words for part, words in FROM_INTAKE.items() if part in text}
-    for quantity, own in trial.readings.groupby("quantity"):
-        if last_digit_p_value(own["value"], own["session"]) < RARE:
-            found.add(f"some last digits of {quantity} are much more common than others")
+    readings = trial.readings
+    plain = (readings["limit"] == "") & readings["value"].notna() & (readings["phase"] == "mixing")
+    written = readings[plain].sort_values("row", kind="stable")
+    found: set[str] = set()
+    for (quantity, unit), own in written.groupby(["quantity", "unit"]):
+        found.update(_patterns(str(quantity), str(unit), own))
     return tuple(sorted(found))
 
 
-def last_digit_p_value(values, rounds) -> float:
-    """Chance of last digits at least as uneven, if all ten were equally common.
-
-    Last digits of measured values are about equally common where the values spread over many steps
-    of that digit; made-up numbers and rounded ones favour some (Mosimann et al. 1995). So only
-    rounds with such a spread are counted: once all water is alike, its last digit is alike too.
-
-    Parameters
-    ----------
-    values : array_like
-        Readings; nan are left out.
-    rounds : array_like
-        The round of readings that each belongs to.
-
-    Returns
-    -------
-    float
-        p-value of the chi-square test; 1 when too few readings have a digit that is free.
-
-    References
-    ----------
-    Mosimann, J. E., Wiseman, C. V. & Edelman, R. E. (1995). Accountability in Research 4, 31-55.
-
-    Examples
-    --------
-    >>> last_digit_p_value([0.5 * k for k in range(200)], [1] * 200) < 1e-4  # only 0 and 5
-    True
-    """
-    frame = pd.DataFrame({"value": np.asarray(values, float), "round": np.asarray(rounds)}).dropna()
-    step = next((s for s in STEPS if _on_grid(frame["value"].to_numpy(), s)), None)
-    if step is None or frame.empty:
-        return 1.0
-    of_round = frame.groupby("round")["value"]
-    spread = of_round.transform("quantile", 0.75) - of_round.transform("quantile", 0.25)
-    # Near the blank, too, values crowd together: only readings of three figures or more.
-    free = frame.loc[(spread >= _SPAN * step) & (frame["value"].abs() >= 100 * step), "value"]
-    if len(free) < _FEWEST:
-        return 1.0
-    digits = np.bincount(np.round(free.to_numpy() / step).astype(int) % 10, minlength=10)
-    return float(stats.chisquare(digits).pvalue)
+def _patterns(quantity: str, unit: str, own: pd.DataFrame) -> list[str]:
+    places = ["rater", "session", "position", "repeat"]
+    sheet = Sheet.of(own["value"], own["vessel"], own.groupby(places).ngroup())
+    if _all_equal(sheet, unit):
+        return [f"all readings of {quantity} are equal to the last of many digits"]
+    in_time = own.sort_values("elapsed_h", kind="stable")
+    uneven = last_digit_p_value(in_time["value"], in_time["session"], in_time["vessel"]) < RARE
+    table = sheet.table()
+    words = {
+        f"some last digits of {quantity} are much more common than others": uneven,
+        f"readings of {quantity} rise or fall in equal steps down the sheet": dragged(sheet),
+        f"one value of {quantity} stands in many cells in a row": filled_down(sheet),
+        f"two vessels have the same readings of {quantity}": repeated(table),
+        f"two rounds of {quantity} are the same in every vessel": repeated(table.T),
+    }
+    return [text for text, seen in words.items() if seen]
 
 
-def _on_grid(values: np.ndarray, step: float) -> bool:
-    """Whether nearly all values are whole numbers of steps."""
-    return bool(np.mean(np.abs(values / step - np.round(values / step)) < 1e-6) > 0.95)
+def _all_equal(sheet: Sheet, unit: str) -> bool:
+    first = sheet.values[0] - (unit == "SG")  # a specific gravity counts from that of water
+    many = len(sheet.values) >= _FEWEST and sheet.vessel.max() > 0
+    return bool(many and np.ptp(sheet.values) == 0 and abs(first) >= _FIGURES * sheet.steps[0])
