@@ -30,6 +30,8 @@ label = "free of haze"
 quantity = "haze"
 unit = "NTU"
 tolerance = 0.3
+hold = 2
+rater_rule = "majority"
 
 [claims.within_hour]
 text = "Clear within the hour"

@@ -185,7 +185,33 @@ CASES = [
     ("dose in kg", "vessels", "d,20,790", "d,20,0.79", "warn", "dose per litre"),
     ("name in two lines", "mixes", "Birch", '"Bi\nrch"', "refuse", "line break"),
     ("names alike", "mixes", "M02,Birch", "M02,ALDER ", "warn", "only in capitals"),
+    ("lot filled down", "mixes", "B7,39.5", "A1,39.5", "warn", "this lot stands in another row"),
+    ("label dose of a tenth", "mixes", "A1,38,", "A1,3.8,", "warn", "label dose is unusual"),
+    ("price without its point", "mixes", "39.5,\n", "39.5,95\n", "warn", "many times what another"),
+    ("doses dragged", "vessels", None, lambda t: _in_rows(t, 5, ["760", "770", "780", "790", ""]),
+     "warn", "equal steps"),
+    ("dose filled down", "vessels", None, lambda t: _seven(t, [760, 760, 760, 755, 771, 748, 763]),
+     "warn", "stays the same"),
+    ("dose emptied", "vessels", "c,20,760", "c,20,", "warn", "empty while others"),
+    ("place emptied", "vessels", "2,c,20", "2,,20", "warn", "empty while others"),
+    ("volumes emptied", "vessels", None, lambda t: t.replace(",20,", ",,"), "warn", "usual column is missing"),
+    ("salt in the reference", "vessels", "e,20,,", "e,20,7,", "warn", "has a dose of salt"),
+    ("no lots", "mixes", None, lambda t: t.replace("A1", "").replace("B7", ""), "note", "usual column is missing"),
+    ("name of a rater emptied", "raters", None, lambda t: t.replace("Ben", "") + "R03,Cy\n", "warn",
+     "empty while others"),
     # trial.toml
+    ("claim about another mix", "trial", "Clear within the hour", "Alder is clear within the hour", "warn",
+     "names another mix"),
+    ("claim with another code", "trial", None, lambda t: t.replace("Clear within", "Birch is clear within").replace(
+        'mix = "M02"', 'mix = "M01"'), "warn", "names another mix"),
+    ("criterion copied", "trial", "[claims.", '[criteria.copy]\nquantity = "haze"\nunit = "NTU"\n'
+     'tolerance = 0.3\nhold = 2\nrater_rule = "majority"\n[claims.', "warn", "says the same"),
+    ("claim copied", "trial", "[instruments.", '[claims.copy]\ntext = "Again"\nmix = "M02"\n'
+     'criterion = "clarity"\nwithin_h = 1\n[instruments.', "warn", "says the same"),
+    ("tolerance taken out", "trial", "tolerance = 0.3\n", "", "warn", "the key is missing; 0 was taken"),
+    ("rule taken out", "trial", 'rater_rule = "majority"\n', "", "warn", 'missing; "majority" was'),
+    ("resolution taken out", "trial", "resolution = 0.01\n", "", "note", "resolution is not given"),
+    ("target of a tenth", "trial", "salinity = 33", "salinity = 3.3", "warn", "possible but unusual"),
     ("empty toml", "trial", None, lambda text: "", "refuse", "file is empty"),
     ("key twice", "trial", "seed = 11", "seed = 11\nseed = 12", "refuse", "not TOML"),
     ("table twice", "trial", "[storage]", "[storage]\ndays = [7]\n[storage]", "refuse", "not TOML"),
@@ -229,6 +255,21 @@ def _moved_down(text, column, start):
     for row, cell in zip(rows[start:], [cells[0], *cells], strict=False):
         row[column] = cell
     return "\n".join(map(",".join, rows)) + "\n"
+
+
+def _in_rows(text, column, cells):
+    head, *rows = [line.split(",") for line in text.splitlines()]
+    for row, cell in zip(rows, cells, strict=True):
+        row[column] = cell
+    return "\n".join(map(",".join, [head, *rows])) + "\n"
+
+
+def _seven(text, doses):
+    """Seven trial vessels of these doses, beside the reference."""
+    head, *rows, reference = text.splitlines()
+    rows += [rows[0].replace("K01", f"L{i:02d}").replace("a,20", f"x{i},20") for i in range(3)]
+    lines = _in_rows("\n".join([head, *rows]) + "\n", 5, [str(dose) for dose in doses])
+    return lines + reference + "\n"
 
 
 def _damaged(name, old, new):

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from .claim_names import claim_problems
 from .design import design_problems
 from .files import MAX_MB, Folder, open_folder
 from .intervals import read_intervals
@@ -127,12 +128,14 @@ def _small_parts(folder: Folder) -> tuple[Setting, pd.DataFrame] | None:
     mixes, raters = read_mixes(folder), read_raters(folder)
     if protocol is None:
         return None
-    folder.found += seal_problems(folder, toml_text(data, []))
+    text = toml_text(data, [])
+    folder.found += seal_problems(folder, text)
     known_mixes = frozenset() if mixes is None else frozenset(mixes["mix"])
     vessels = read_vessels(folder, protocol, known_mixes)
     if mixes is None or raters is None or vessels is None:
         return None
     folder.found += check_codes(protocol, known_mixes, frozenset(raters["rater"]))
+    folder.found += claim_problems(protocol, mixes, text)
     folder.found += design_problems(vessels, mixes, protocol)
     return Setting(protocol, vessels, raters), mixes
 

@@ -15,6 +15,8 @@ _FILE = "vessels.csv"
 _USUAL_DOSE = (25.0, 60.0)
 # Doses for one salinity differ little between batches of one mix.
 _DOSE_SPREAD = 0.2
+# Of the dearest mix to the cheapest; more looks like another unit or a lost point.
+_PRICE_RATIO = 15
 
 
 def design_problems(
@@ -31,8 +33,8 @@ def design_problems(
     trial = rows.take(rows["role"] == "trial")
     if not len(trial):
         return []
-    found = _unused_mixes(trial, mixes) + _blocks(trial) + _places(rows)
-    found += _stray_references(rows) + _ordered_codes(trial)
+    found = _mix_numbers(mixes) + _unused_mixes(trial, mixes) + _blocks(trial) + _places(rows)
+    found += _stray_references(rows) + _dosed_references(rows) + _ordered_codes(trial)
     found += _starts(rows) + _doses(trial, mixes) + _volumes(rows)
     return found + _losses(rows, protocol)
 
@@ -73,6 +75,38 @@ def _stray_references(vessels: Rows) -> list[Problem]:
         for vessel, block in zip(references["vessel"], references["block"], strict=True)
         if block and block not in own
     ]
+
+
+def _dosed_references(vessels: Rows) -> list[Problem]:
+    """A warning for purified water that salt was weighed for."""
+    references = vessels.take((vessels["role"] == "reference") & (vessels["dose_g"] > 0))
+    message, fix = "a reference of purified water has a dose of salt", "Correct its dose or role."
+    return [
+        _warn("dose_g", f"{vessel}: {dose:g} g", message, fix)
+        for vessel, dose in zip(references["vessel"], references["dose_g"], strict=True)
+    ]
+
+
+def _mix_numbers(mixes: pd.DataFrame) -> list[Problem]:
+    """Label doses that no salt water has, and prices of different orders of magnitude."""
+    low, high = _USUAL_DOSE
+    found = []
+    for mix, dose in zip(mixes["mix"], mixes["label_dose_g_per_l"], strict=True):
+        if dose < low or dose > high:
+            message = "the label dose is unusual for salt water"
+            fix = f"Usual is {low:g} to {high:g} g/L (common practice)."
+            found.append(_warn_mix("label_dose_g_per_l", f"{mix}: {dose:g} g/L", message, fix))
+    prices = mixes["price_per_kg"][mixes["price_per_kg"] > 0]
+    if len(prices) and prices.max() > _PRICE_RATIO * prices.min():
+        message = "one mix costs many times what another does"
+        fix = "See whether a point was lost, or the price is not per kilogram."
+        shown = f"{prices.min():g} to {prices.max():g}"
+        found.append(_warn_mix("price_per_kg", shown, message, fix))
+    return found
+
+
+def _warn_mix(column: str, value: str, message: str, fix: str) -> Problem:
+    return Problem("mixes.csv", None, column, value, "warn", message, fix)
 
 
 def _warn(column: str, value: str, message: str, fix: str) -> Problem:

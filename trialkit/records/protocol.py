@@ -27,6 +27,7 @@ from .trial import Claim, Criterion, DetectionLimit, Instrument, Protocol
 FAMILIES = ("lognormal", "weibull", "loglogistic")
 RATER_RULES = ("majority", "all", "any")
 PAIRS = ("15/15", "20/20", "25/25", "60F/60F", "20/4", "25/4")
+_USUAL_TARGET = (28, 40)
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,39}")
 
 
@@ -77,6 +78,12 @@ def _top(keys: Keys) -> dict[str, object]:
         "comparisons": keys.take("comparisons", a_choice("all pairs", "control"), "all pairs"),
         "control": keys.take("control", a_code, None),
     }
+    target = parts["target_salinity"]
+    low, high = _USUAL_TARGET
+    if target is not None and not low <= target <= high:
+        fix = f"Usual for sea salt is {low} to {high} (common practice); see that it is meant."
+        fault = Fault("the salinity is possible but unusual", fix, "warn")
+        keys.fault("target_salinity", keys.values["target_salinity"], fault)
     for key in ("key_sha256", "key_nonce", "seal"):
         parts[key] = keys.take(key, a_text, "")
     if parts["comparisons"] == "control" and "control" not in keys.values:
@@ -172,6 +179,10 @@ def _instruments(keys: Keys, kinds: dict[str, ReadingKind]) -> dict[str, Instrum
         quantity = table.take("quantity", a_choice(*kinds))
         unit = table.take("unit", _unit_of(kinds, quantity)) if quantity else None
         resolution = table.take("resolution", a_number(0, 1e6, open_low=True), None)
+        if "resolution" not in table.values:
+            fix = "Add the smallest step that it shows, so that lost digits are noticed."
+            fault = Fault("the instrument's resolution is not given", fix, "note")
+            table.fault("resolution", "", fault)
         pair = table.take("reference_pair", a_choice(*PAIRS), "")
         table.seen.add("unit")
         table.close()
@@ -206,9 +217,9 @@ def _criteria(keys: Keys, kinds: dict[str, ReadingKind]) -> dict[str, Criterion]
         quantity = table.take("quantity", a_choice(*kinds))
         unit = table.take("unit", _unit_of(kinds, quantity)) if quantity else None
         label = table.take("label", a_text, name.replace("_", " "))
-        tolerance = table.take("tolerance", a_number(0, 1e6), 0.0)
-        hold = table.take("hold", a_whole_number(1, 20), 2)
-        rule = table.take("rater_rule", a_rater_rule, "majority")
+        tolerance = table.assumed("tolerance", a_number(0, 1e6), 0.0)
+        hold = table.assumed("hold", a_whole_number(1, 20), 2)
+        rule = table.assumed("rater_rule", a_rater_rule, "majority")
         better = table.take("better", a_choice("low", "high"), "")
         table.seen.add("unit")
         table.close()

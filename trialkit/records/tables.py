@@ -21,6 +21,7 @@ from .design import key_problem
 from .files import Folder
 from .numbers import decimal_mark, tidy
 from .problems import Fault, Kept, Problem, file_problem, show
+from .small_tables import blank_problems, empty_column_problems, filled_problems, twin_texts
 from .times import parse_time
 from .trial import Protocol
 
@@ -40,6 +41,9 @@ VESSEL_COLUMNS = (
 )
 RATER_COLUMNS = ("rater", "name")
 KEY_COLUMNS = ("vessel", "mix")
+# Columns of vessels.csv that nearly every trial has, and those to be filled in every row.
+_USUAL = ("block", "place", "volume_l", "dose_g", "start")
+_FILLED = ("place", "volume_l", "dose_g")
 
 
 def load_table(folder: Folder, name: str, columns: tuple[str, ...], needed: int) -> Table | None:
@@ -88,8 +92,15 @@ def read_mixes(folder: Folder) -> pd.DataFrame | None:
     )
     _refuse_twins(table, "mix", frame["mix"].tolist(), found)
     _refuse_twins(table, "name", frame["name"].tolist(), found)
-    found += _like_names(table, frame["name"].tolist())
+    found += _like_names(table, frame["name"].tolist()) + twin_texts(table, "lot")
+    found += filled_problems(table, MIX_COLUMNS[3:]) + _optional(table, MIX_COLUMNS[2:])
     return _some_rows(_once(frame, "mix"), "mixes.csv", found)
+
+
+def _optional(table: Table, columns: tuple[str, ...]) -> list[Problem]:
+    """What is missing of columns that a table may do without."""
+    groups = [""] * len(table)
+    return empty_column_problems(table, columns) + blank_problems(table, columns, groups)
 
 
 def read_raters(folder: Folder) -> pd.DataFrame | None:
@@ -104,6 +115,7 @@ def read_raters(folder: Folder) -> pd.DataFrame | None:
         }
     )
     _refuse_twins(table, "rater", frame["rater"].tolist(), folder.found)
+    folder.found += _optional(table, ("name",)) + twin_texts(table, "name")
     return _some_rows(_once(frame, "rater"), "raters.csv", folder.found)
 
 
@@ -112,31 +124,14 @@ def read_vessels(folder: Folder, protocol: Protocol, mixes: frozenset[str]) -> p
     table = load_table(folder, "vessels.csv", VESSEL_COLUMNS, 2)
     if table is None:
         return None
-    folder.found += _absent_columns(table)
+    folder.found += empty_column_problems(table, _USUAL, "warn")
     frame = _vessel_frame(table, protocol, folder.found)
+    folder.found += blank_problems(table, _FILLED, frame["role"].tolist())
+    folder.found += filled_problems(table, ("dose_g",))
     _refuse_twins(table, "vessel", frame["vessel"].tolist(), folder.found)
     frame["mix"] = _mixes_of(folder, table, frame, mixes, protocol)
     folder.found += _role_problems(table, frame)
     return _some_rows(_once(frame, "vessel"), "vessels.csv", folder.found)
-
-
-def _absent_columns(table: Table) -> list[Problem]:
-    """A warning for each usual column that vessels.csv does without."""
-    fix = "Add the column, or nothing if it does not apply."
-    return [
-        Problem(
-            table.file,
-            table.header_row,
-            name,
-            "",
-            "warn",
-            "this usual column is missing; it counts as empty",
-            fix,
-            0,
-        )
-        for name in ("block", "place", "volume_l", "dose_g", "start")
-        if name not in table.columns
-    ]
 
 
 def _vessel_frame(table: Table, protocol: Protocol, found: list[Problem]) -> pd.DataFrame:

@@ -55,6 +55,14 @@ class Keys:
             return None
         return outcome
 
+    def assumed(self, key: str, check: Callable, default: object) -> object:
+        """A key's checked value, or its default with a warning: what counts must be declared."""
+        if key not in self.values:
+            shown = f'"{default}"' if isinstance(default, str) else f"{default:g}"
+            fix = f"Write {key} = {shown} if that is meant."
+            self.fault(key, "", Fault(f"the key is missing; {shown} was taken", fix, "warn"))
+        return self.take(key, check, default)
+
     def table(self, key: str) -> "Keys":
         """A table within this one, empty when absent."""
         self.seen.add(key)
