@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from click.testing import CliRunner
+from scipy import stats
 
 import trialkit as tk
 from trialkit.analysis.rerun_copies import Sheet, filled_down, repeated
@@ -186,18 +187,43 @@ def test_nothing_left_is_said(records):
         join_trials([replace(records[0], blinded=True)])
 
 
-def test_the_borrowed_scale_is_what_trial_toml_takes(results, tmp_path):
-    text = tk.scale_toml(results)
+def test_a_trial_with_one_vessel_a_mix_gets_labelled_limits_by_a_borrowed_scale(results, tmp_path):
     folder = tmp_path / "single"
-    shutil.copytree("data/demo/single", folder)
+    shutil.copytree("data/demo/single", folder, ignore=shutil.ignore_patterns("out"))
     toml = folder / "trial.toml"
-    toml.write_text(toml.read_text(encoding="utf-8") + "\n" + text, encoding="utf-8")
+    text = toml.read_text(encoding="utf-8") + "\n" + tk.scale_toml(results)
+    toml.write_text(text, encoding="utf-8")
     trial = tk.read_trial(folder)
-    spreads = results["spreads"].set_index("term")
-    within = spreads.loc["within a trial", "estimate"]
-    assert trial.protocol.declared_scale == pytest.approx(within, rel=1e-3)
-    assert "3 trials" in trial.protocol.scale_source
     assert trial.problems["level"].ne("warn").all()
+    row = results["spreads"].set_index("term").loc["within a trial"]
+    wider = stats.t.ppf(0.975, row["df"]) / stats.norm.ppf(0.975)
+    assert trial.protocol.declared_scale == pytest.approx(row["estimate"] * wider, rel=1e-3)
+    told = CliRunner().invoke(cli, ["report", str(folder)])
+    assert told.exit_code == 0, told.output
+    found = tk.read_results(folder / "out")
+    times = found["times"]
+    own = times[(times["mix"] == "M01") & times["term"].eq("typical time")].iloc[0]
+    # One vessel seen clear in (left, right]: limits lie outside it by about z times the scale.
+    assert 0 < own["conf_low"] < own["estimate"] < own["conf_high"] < np.inf
+    assert found.meta["declared_scale"] == trial.protocol.declared_scale
+    page = (folder / "out" / "report.html").read_text(encoding="utf-8")
+    assert "declared, not measured by this trial" in " ".join(page.split())
+    assert trial.protocol.scale_source in " ".join(page.split())
+
+
+@pytest.mark.parametrize("df", [3, 8, 30])
+def test_limits_by_a_borrowed_scale_hold_as_often_as_said(df):
+    """Estimates of a scale of 1 with their error; exact times of one vessel, simulated."""
+    rng = np.random.default_rng(77)
+    estimate, time = np.sqrt(rng.chisquare(df, 20_000) / df), rng.normal(size=20_000)
+    table = pd.DataFrame({"term": ["within a trial"], "estimate": 1.0, "conf_low": 0.5,
+                          "conf_high": 2.0, "conf_level": 0.95, "df": df})  # fmt: skip
+    meta = {"n_trials": 1, "n_vessels": 1, "scale_known": True, "criterion": "clarity"}
+    value = estimate * tk.borrowed_scale(tk.Results(meta, {"spreads": table}))["value"]
+    inside = np.abs(time) <= stats.norm.ppf(0.975) * value
+    assert inside.mean() == pytest.approx(0.95, abs=0.006)
+    bound = time + (stats.norm.ppf(0.9) + stats.norm.ppf(0.95)) * value
+    assert np.mean(bound >= stats.norm.ppf(0.9)) == pytest.approx(0.945, abs=0.01)
 
 
 def test_the_scale_is_not_made_up(records):
