@@ -15,7 +15,7 @@ def room_at_right(figure: Any, wide: float = 0.0) -> None:
     wide : float
         Space between two panels, as a share of their width.
     """
-    figure.get_layout_engine().set(rect=(0, 0, 0.985, 1), wspace=wide)
+    figure.get_layout_engine().set(right=0.985, between=wide)
 
 
 def write_beside(axes: Any, y: float, words: str, **look: Any) -> None:

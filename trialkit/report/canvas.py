@@ -20,6 +20,8 @@ _PENS = {
     "font.family": [FAMILY, FALLBACK],
     "font.size": 8.0,
     "text.parse_math": False,
+    # Measured as print sets it; fitting letters to the dots of a screen took time as well.
+    "text.hinting": "none",
     "figure.facecolor": "none",
     "figure.dpi": 72.0,
     "axes.facecolor": "none",
@@ -91,8 +93,9 @@ def new_axes(height_in: float, **grid: Any) -> tuple[Any, Any]:
     """
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(WIDTH_IN, min(height_in, TALLEST_IN)), layout="constrained")
-    figure.get_layout_engine().set(w_pad=0.03, h_pad=0.03)
+    from .room import Room
+
+    figure = Figure(figsize=(WIDTH_IN, min(height_in, TALLEST_IN)), layout=Room())
     return figure, figure.subplots(**grid)
 
 

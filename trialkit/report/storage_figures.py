@@ -5,6 +5,7 @@ from typing import Any
 
 import pandas as pd
 
+from .beside import room_at_right
 from .blocks import Figure, Prose
 from .canvas import INK, RULE, SHADE, SOFT, name_rows, new_axes, pens, rows_of, to_svg
 from .marks import Mark, mix_marks
@@ -89,6 +90,7 @@ def evenness_figure(results: Any) -> Figure | Prose:
         figure, axes = new_axes(
             0.85 + _ROW_IN * len(order), ncols=len(stages), sharey=True, sharex=True, squeeze=False
         )
+        room_at_right(figure, 0.08)
         for number, (ax, stage) in enumerate(zip(axes[0], stages, strict=True), start=1):
             ax.axvspan(-margin, margin, color=SHADE, lw=0, zorder=0)
             ax.axvline(0, color=SOFT, lw=0.8)
