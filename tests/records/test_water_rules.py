@@ -93,3 +93,55 @@ def test_sound_trials_of_other_days_are_seldom_doubted(tmp_path):
             assert "refuse" not in set(problems["level"])
             doubted += (problems["level"] == "warn").any()
         assert doubted <= most
+
+
+def test_purified_water_whose_code_was_exchanged_is_named_first(tmp_path):
+    def exchanged(lines):
+        turn = {"W52": "V76", "V76": "W52"}
+        return [turn.get(line[:3], line[:3]) + line[3:] for line in lines]
+
+    said = _said(tmp_path, "single", exchanged)
+    assert "purified water reads far worse in clarity than a vessel of salt water" in said[0]
+
+
+def test_two_rounds_whose_times_were_exchanged_are_named(tmp_path):
+    def exchanged(lines):
+        rows = [line.split(",") for line in lines]
+        for row in rows[1:]:
+            minutes = float(row[2])
+            row[2] = f"{minutes + 30 * (28 <= minutes < 31) - 30 * (58 <= minutes < 61):g}"
+        return [",".join(row) for row in rows]
+
+    said = _said(tmp_path, "rerun", exchanged)
+    assert any("read worse in clarity than in the round before" in message for message in said)
+
+
+def test_positions_exchanged_in_the_whole_file_are_one_cause(tmp_path):
+    turn = {"top": "bottom", "bottom": "top"}
+
+    def exchanged(lines):
+        rows = [line.split(",") for line in lines]
+        return [",".join([*row[:6], turn.get(row[6], row[6]), *row[7:]]) for row in rows]
+
+    said = _said(tmp_path, "rerun", exchanged)
+    assert "salinity falls from top to bottom in nearly all vessels" in said[0]
+    assert not any("above a lower one" in message for message in said)
+
+
+def test_readings_at_a_detection_limit_that_lost_their_sign_are_named(tmp_path):
+    said = _said(
+        tmp_path, "harbour", lambda lines: [line.replace(",<10,", ",10,") for line in lines]
+    )
+    assert said.count("the reading is no higher than the detection limit, but has no <") == 2
+
+
+def test_salinity_far_from_the_target_is_named(tmp_path):
+    def as_if_fresher(lines):
+        rows = [line.split(",") for line in lines]
+        for row in rows:
+            if row[3] == "salinity" and float(row[4]) > 31:
+                row[4] = f"{float(row[4]) - 2.5:.1f}"
+        return [",".join(row) for row in rows]
+
+    said = _said(tmp_path, "rerun", as_if_fresher)
+    assert any("far from target_salinity" in message for message in said)

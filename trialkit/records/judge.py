@@ -13,6 +13,7 @@ from .reading_cells import Setting
 from .readings import empty_cell_problems, nothing_read
 from .reference import reference_problems
 from .rows import Rows, group_sizes
+from .target import target_problems
 from .timing import planned_h, timing_problems
 
 # From so many readings of one kind in a session on, a logger wrote them.
@@ -61,7 +62,7 @@ def judge_readings(
     found += notes + plan_problems(file, rows, setting, refused=refused)
     found += timing_problems(file, rows, setting.protocol)
     found += pattern_problems(file, read, setting.protocol)
-    found += layer_problems(file, read)
+    found += layer_problems(file, read) + target_problems(file, read, setting.protocol)
     found += reference_problems(file, read, setting.protocol)
     found += outlier_problems(file, read.take(read["limit"] == ""), setting.protocol)
     return found + rater_problems(file, rows, setting, mixes)

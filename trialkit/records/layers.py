@@ -11,6 +11,8 @@ from .rows import Rows, group_indices
 _FEWEST = 10
 # A file keeps the order when so many of its steps do.
 _HABIT = 0.95
+# More steps the wrong way than this share are no slips.
+_SLIPS = 0.2
 # Steps up by less than this many of the instrument's are flicker.
 _FLICKER = 2
 
@@ -37,10 +39,20 @@ def layer_problems(file: str, rows: Rows) -> list[Problem]:
         values = group["value"]
         step = np.diff(np.unique(values.round(9))).min(initial=np.inf)
         falls = values[upper] - values[lower] > _FLICKER * step + 1e-9
-        if falls.mean() > 1 - _HABIT:
+        rises = values[lower] - values[upper] > _FLICKER * step + 1e-9
+        if falls.sum() >= _FEWEST and falls.sum() >= _HABIT * (falls | rises).sum():
+            found.append(_all_inverted(file, group))
+        if falls.sum() > _SLIPS * (falls | rises).sum():
             continue
         found += [_inverted(file, group, upper[i], lower[i]) for i in np.flatnonzero(falls)]
     return found
+
+
+def _all_inverted(file: str, group: Rows) -> Problem:
+    """One cause where salinity falls from top to bottom in nearly every vessel that has layers."""
+    message = "salinity falls from top to bottom in nearly all vessels; were the words exchanged"
+    fix = "Compare the positions with the sheet; salty water lies at the bottom."
+    return Problem(file, None, "position", group["unit"][0], "warn", message, fix, 0)
 
 
 def _steps(group: Rows) -> tuple[np.ndarray, np.ndarray]:

@@ -5,6 +5,7 @@ from collections import Counter
 import numpy as np
 
 from .copies import copy_problems
+from .limits import limit_problems
 from .problems import Problem, row_warning
 from .rows import Rows, group_sizes, runs_of
 from .trial import Protocol
@@ -39,7 +40,7 @@ def pattern_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]
         found += _coarse(file, group, protocol)
         found += _rare_values(file, quantity, group, protocol)
         found += _odd_instrument(file, quantity, group)
-        found += _odd_limits(file, quantity, group, protocol)
+        found += limit_problems(file, group, protocol)
     found += _mixed_positions(file, rows)
     return found + _mixed_units(file, rows)
 
@@ -130,27 +131,6 @@ def _rare_values(file: str, quantity: str, group: Rows, protocol: Protocol) -> l
     return [
         row_warning(file, row, "value", float(value), message, fix)
         for row, value in zip(group["row"][rare], values[rare], strict=True)
-    ]
-
-
-def _odd_limits(file: str, quantity: str, group: Rows, protocol: Protocol) -> list[Problem]:
-    """Limits (<x, >x) that the same quantity's plain readings go beyond."""
-    limit, values = group["limit"], group["value"]
-    if (limit == "").all():
-        return []
-    plain = values[limit == ""]
-    low, high = (plain.min(), plain.max()) if len(plain) else (np.inf, -np.inf)
-    declared = protocol.detection_limits.get(quantity)
-    as_declared = (limit == "<") & (values == (declared.value if declared else np.nan))
-    odd = ~as_declared & (((limit == "<") & (values > low)) | ((limit == ">") & (values < high)))
-    # A limit that others just reach is one only where many readings carry it.
-    if (limit != "").mean() <= 1 - _HABIT:
-        odd |= ~as_declared & (limit != "") & (values >= low) & (values <= high)
-    message = f"a limit of {quantity} is one that other readings reach or go beyond"
-    fix = "Compare with the sheet; declare the limit under [detection_limits] if it is one."
-    return [
-        row_warning(file, row, "value", f"{sign}{value:.6g}", message, fix)
-        for row, sign, value in zip(group["row"][odd], limit[odd], values[odd], strict=True)
     ]
 
 

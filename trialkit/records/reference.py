@@ -1,14 +1,20 @@
 """Readings that contradict what water does: purified water is clearest, the rest comes clear."""
 
+from collections import Counter
+
 import numpy as np
 
 from .problems import Problem, row_warning
+from .rounds import round_problems
 from .rows import Rows, group_indices
 from .trial import Criterion, Protocol
 
 # The reference sees a ceiling (all lines of the target) when so many of its readings are equal.
 _CEILING = 0.8
 _FEWEST = 5
+# Share of the range of readings that no chance makes purified water read worse by.
+_FAR = 0.2
+_EXCHANGED = "See whether its code and that of {} (in {} sessions) were exchanged."
 # More readings than this beyond the ceiling are no slip.
 _RARE = 0.05
 
@@ -33,7 +39,8 @@ def reference_problems(file: str, rows: Rows, protocol: Protocol) -> list[Proble
     for rule in protocol.criteria.values():
         own = rows.take((rows["quantity"] == rule.quantity) & (rows["unit"] == rule.unit))
         if len(own):
-            found += _backwards(file, own, rule)
+            found += _backwards(file, own, rule) + _exchanged(file, own, rule)
+            found += round_problems(file, own, rule, _margin(own, rule.tolerance))
             found += _worse(file, own, rule) + _surpassed(file, own, rule)
     return found
 
@@ -51,6 +58,30 @@ def _backwards(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
     message = f"{rule.quantity} gets worse in most vessels while they are mixed"
     fix = "See whether times or values stand in reverse order."
     return [Problem(file, None, "value", rule.quantity, "warn", message, fix, 0)]
+
+
+def _exchanged(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
+    """References that a vessel of salt water beats by far: one cause, codes that were exchanged."""
+    mixed = rows.take((rows["phase"] == "mixing") & (rows["role"] == "trial"))
+    if not len(mixed):
+        return []
+    low, high = np.quantile(mixed["value"], (0.05, 0.95))
+    far = max(2 * rule.tolerance, _FAR * (high - low)) + 1e-9
+    sign = 1 if rule.better == "high" else -1
+    beaten: dict[str, Counter] = {}
+    for session in rows.split("rater", "phase", "session"):
+        trial = session.take(session["role"] == "trial")
+        for water, value in zip(session["vessel"], session["value"], strict=True):
+            ahead = sign * (trial["value"] - value) > far
+            if water in trial["vessel"] or not ahead.any():
+                continue
+            beaten.setdefault(water, Counter()).update(set(trial["vessel"][ahead]))
+    message = f"purified water reads far worse in {rule.quantity} than a vessel of salt water"
+    return [
+        Problem(file, None, "vessel", water, "warn", message, _EXCHANGED.format(*best), 0)
+        for water, counts in sorted(beaten.items())
+        for best in [max(counts.items(), key=lambda item: (item[1], item[0]))]
+    ]
 
 
 def _worse(file: str, rows: Rows, rule: Criterion) -> list[Problem]:

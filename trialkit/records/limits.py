@@ -1,0 +1,68 @@
+"""Limit signs that stand where they do not belong, or are missing where they do."""
+
+import numpy as np
+
+from .problems import Problem, row_warning
+from .rows import Rows
+from .trial import Protocol
+
+# A file writes limits when so many readings carry one.
+_HABIT = 0.95
+# So many readings of exactly the detection limit are no chance.
+_FEW = 2
+
+
+def limit_problems(file: str, group: Rows, protocol: Protocol) -> list[Problem]:
+    """Warnings about limit signs of one quantity in one unit.
+
+    Parameters
+    ----------
+    file : str
+        Name for messages.
+    group : Rows
+        Readings with a value.
+    protocol : Protocol
+        Its detection limits say where < belongs.
+    """
+    quantity = group["quantity"][0]
+    return _odd_limits(file, quantity, group, protocol) + _lost_signs(file, group, protocol)
+
+
+def _lost_signs(file: str, group: Rows, protocol: Protocol) -> list[Problem]:
+    """Plain readings below the declared detection limit, or several at it where none has <."""
+    declared = protocol.detection_limits.get(group["quantity"][0])
+    if declared is None or declared.unit != group["unit"][0]:
+        return []
+    # Blanks are written as they were weighed: a limit can be worked out from them.
+    values, plain = group["value"], (group["limit"] == "") & (group["role"] == "trial")
+    below = plain & (values < declared.value)
+    at = plain & (values == declared.value)
+    if (group["limit"] == "<").any() or below.any() or at.sum() < _FEW:
+        at[:] = False
+    message = "the reading is no higher than the detection limit, but has no <"
+    fix = f"Write <{declared.value:g} where nothing was found; see [detection_limits]."
+    return [
+        row_warning(file, row, "value", float(value), message, fix)
+        for row, value in zip(group["row"][below | at], values[below | at], strict=True)
+    ]
+
+
+def _odd_limits(file: str, quantity: str, group: Rows, protocol: Protocol) -> list[Problem]:
+    """Limits (<x, >x) that the same quantity's plain readings go beyond."""
+    limit, values = group["limit"], group["value"]
+    if (limit == "").all():
+        return []
+    plain = values[limit == ""]
+    low, high = (plain.min(), plain.max()) if len(plain) else (np.inf, -np.inf)
+    declared = protocol.detection_limits.get(quantity)
+    as_declared = (limit == "<") & (values == (declared.value if declared else np.nan))
+    odd = ~as_declared & (((limit == "<") & (values > low)) | ((limit == ">") & (values < high)))
+    # A limit that others just reach is one only where many readings carry it.
+    if (limit != "").mean() <= 1 - _HABIT:
+        odd |= ~as_declared & (limit != "") & (values >= low) & (values <= high)
+    message = f"a limit of {quantity} is one that other readings reach or go beyond"
+    fix = "Compare with the sheet; declare the limit under [detection_limits] if it is one."
+    return [
+        row_warning(file, row, "value", f"{sign}{value:.6g}", message, fix)
+        for row, sign, value in zip(group["row"][odd], limit[odd], values[odd], strict=True)
+    ]
