@@ -435,17 +435,21 @@ def test_none_readable_is_an_error(tmp_path):
         tk.pool_folders([tmp_path])
 
 
-def test_a_local_cluster_gives_the_same(tmp_path):
+def test_a_local_cluster_gives_the_same(results):
+    """Workers in processes of their own: the records travel, and the code stays as it is."""
     distributed = pytest.importorskip("distributed", reason="the package distributed is absent")
     with (
         distributed.LocalCluster(
-            n_workers=2, threads_per_worker=1, processes=False, dashboard_address=None
+            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
         ) as cluster,
-        distributed.Client(cluster),
+        distributed.Client(cluster) as client,
         joblib.parallel_config("dask"),
+        distributed.get_task_stream(client) as stream,
     ):
         found = tk.pool_folders(DEMO)
-    pd.testing.assert_frame_equal(found["pooled_times"], tk.pool_folders(DEMO)["pooled_times"])
+    assert stream.data  # the cluster did it
+    for name in ("pooled_times", "trial_times", "pairs"):
+        pd.testing.assert_frame_equal(found[name], results[name])
 
 
 def test_the_notebook_runs_and_says_the_same(tmp_path, results):

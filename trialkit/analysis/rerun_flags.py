@@ -13,6 +13,7 @@ CLOSE = "vessels of one mix agree more closely than in other trials"
 RARE = 1e-3  # chance of agreeing as closely, below which a trial is named
 _DRAWS = (200, 3800)  # the second only for what the first shows to be rare
 _PLAIN = 20  # draws as close, from which on a trial is not rare
+_VARY = 0.3  # of the log of the spread, from trial to trial: an assumption, without a source
 _SEED = 8311
 COLUMNS = ["trial", "source", "message", "p_value"]
 
@@ -57,9 +58,10 @@ def trial_flags(fit: MixedAftFit, vessels: pd.DataFrame, records: dict) -> pd.Da
 def close_agreement(own: pd.DataFrame, schedule_h, sigma: float) -> float:
     """Chance that the vessels of a trial agree at least as closely, at the usual spread.
 
-    Vessels are drawn around the middle of their mix's times with the spread of all trials and read
-    at the trial's own times. What is counted is how many steps of the schedule lie between vessels
-    of the same mix. Readings that are far apart hide any spread, and the simulation allows for it.
+    Vessels are drawn around the middle of their mix's times with the spread of all trials, give or
+    take what careful and hasty people differ, and read at the trial's own times. What is counted is
+    how many steps of the schedule lie between vessels of the same mix. Readings that are far apart
+    hide any spread, and the simulation allows for it.
 
     Parameters
     ----------
@@ -94,7 +96,8 @@ def close_agreement(own: pd.DataFrame, schedule_h, sigma: float) -> float:
     rng = np.random.default_rng(_SEED)
     as_close = drawn = 0
     for draws in _DRAWS:
-        times = np.exp(middle[group] + sigma * rng.normal(size=(draws, len(seen))))
+        spread = sigma * np.exp(_VARY * rng.normal(size=(draws, 1)))
+        times = np.exp(middle[group] + spread * rng.normal(size=(draws, len(seen))))
         simulated = _scatter(np.searchsorted(edges, times).astype(float), group)
         as_close, drawn = as_close + int((simulated <= seen_scatter).sum()), drawn + draws
         if as_close > _PLAIN:
