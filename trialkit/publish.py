@@ -3,6 +3,7 @@
 import hashlib
 import json
 import os
+import re
 import shutil
 from contextlib import contextmanager
 from functools import cache, partial
@@ -129,15 +130,23 @@ def _sound_trial(folder: Path, reading: dict):
     return trial
 
 
-def _run(folder: Path, partial: Path, sound) -> Path:
+def _run(folder: Path, unfinished: Path, sound) -> Path:
     """Path of the executed notebook; no cell runs unless the trial is sound."""
+    from trialkit.draw import second_drawer
     from trialkit.report.run import Meanwhile, run_notebook
 
+    notebook = shipped("notebooks") / NOTEBOOK
     # The kernel works in the new folder, so that no path of this machine enters what it writes.
-    where = {"folder": Path(os.path.relpath(folder, partial)).as_posix()}
-    options = {"parameters": where, "cwd": partial, "shown": {"folder": ".."}}
-    options["meanwhile"] = Meanwhile(sound, IMPORTED)
-    return run_notebook(shipped("notebooks") / NOTEBOOK, partial / NOTEBOOK, **options)
+    where = {"folder": Path(os.path.relpath(folder, unfinished)).as_posix()}
+    options = {"parameters": where, "cwd": unfinished, "shown": {"folder": ".."}}
+    with second_drawer(unfinished, _figures(notebook)) as start:
+        meanwhile = Meanwhile(lambda: (sound(), start()), IMPORTED)
+        return run_notebook(notebook, unfinished / NOTEBOOK, meanwhile=meanwhile, **options)
+
+
+def _figures(notebook: Path) -> list[str]:
+    """The functions of the figures that a notebook shows, in its order."""
+    return re.findall(r"tk\.(\w+_figure)\(results\)", notebook.read_text(encoding="utf-8"))
 
 
 def _render(executed: Path, partial: Path, paper: str) -> None:

@@ -31,6 +31,7 @@ from .selection import (
     of_criterion,
     time_rows,
 )
+from .shared import shared
 from .short_names import short_names
 from .words import curve_alt, time_alt
 
@@ -38,6 +39,7 @@ _TITLE = {1: 60, 2: 36, 3: 26, 5: 15}  # letters that fit over a panel, by panel
 _FEW = 9  # up to so many mixes stand in three columns, with the others' curves behind each
 
 
+@shared
 def curve_figure(results: Any, *, criterion: str | None = None) -> Figure:
     """
     The share of batches clear by each time, a panel a mix.
@@ -146,6 +148,7 @@ def _finish_curves(figure: Any, axes: Any, axis: TimeAxis, used: int) -> None:
     figure.supylabel("Share clear", fontsize=8)
 
 
+@shared
 def forest_figure(results: Any, *, criterion: str | None = None) -> Figure:
     """
     Typical and assured time of each mix with their limits.

@@ -14,12 +14,14 @@ from .needs import needs
 from .pair_ratios import PairRatio, pair_ratio, print_ratio
 from .ratio_axis import ratio_axis
 from .selection import criterion_label, level_words, mix_codes, mix_names, mix_order
+from .shared import shared
 from .short_names import claim_lines, short_names
 
 _BESIDE = 22  # letters of a name where two stand beside a row
 _ALL_PAIRS = 28  # of eight mixes; of more mixes each stands against one only
 
 
+@shared
 @needs("comparisons", "ratios", "No two mixes of this trial can be compared.")
 def ratio_figure(results: Any, *, criterion: str | None = None) -> Figure | Prose:
     """
@@ -89,6 +91,7 @@ def _ratio_alt(rows: list[PairRatio], names: dict[str, str]) -> str:
     return f"Ratios of times with limits, {_pairs(len(rows))}. {'; '.join(parts)}."
 
 
+@shared
 @needs("claims", "claims-ratios", "No claim was declared in this trial.")
 def claim_ratio_figure(results: Any) -> Figure | Prose:
     """

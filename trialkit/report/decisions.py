@@ -12,12 +12,14 @@ from .marks import mix_marks
 from .needs import needs
 from .pair_ratios import inverse, ratio_words
 from .selection import criterion_label, level_words, mix_codes, mix_names, mix_order, of_criterion
+from .shared import shared
 from .short_names import claim_lines, short_names
 from .verdicts import claim_alt, comparison_alt, is_compared, is_shown, rank_alt
 
 _LETTERED = 12  # up to so many mixes the cells of the pairs hold their numbers
 
 
+@shared
 @needs("claims", "claims-figure", "No claim was declared in this trial.")
 def claims_figure(results: Any) -> Figure | Prose:
     """
@@ -69,6 +71,7 @@ def claims_figure(results: Any) -> Figure | Prose:
     )
 
 
+@shared
 @needs("comparisons", "pairs-figure", "No two mixes of this trial can be compared.")
 def comparison_figure(results: Any, *, criterion: str | None = None) -> Figure | Prose:
     """
@@ -158,6 +161,7 @@ def _draw_pair(ax: Any, row: Any, place: dict[str, int], *, lettered: bool) -> N
             ax.text(x, y, ratio_words(*found), ha="center", va="center", fontsize=7, color=INK)
 
 
+@shared
 @needs("ranks", "ranks-figure", "The mixes of this trial are not ranked.")
 def rank_figure(results: Any, *, criterion: str | None = None) -> Figure:
     """

@@ -12,11 +12,13 @@ from .marks import Mark, mix_marks
 from .needs import needs
 from .printing import print_hours, print_span
 from .selection import criterion_label, mix_codes, mix_names, mix_order
+from .shared import shared
 from .short_names import short_names
 
 _FOIL = "midpoint"
 
 
+@shared
 @needs("sensitivity", "definitions", "No other definition of clear was tried.")
 def definitions_figure(results: Any, *, criterion: str | None = None) -> Figure | Prose:
     """

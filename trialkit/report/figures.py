@@ -24,6 +24,7 @@ from .marks import Mark, mix_marks
 from .needs import needs
 from .printing import print_hours
 from .selection import criterion_label, mix_codes, mix_names, mix_order, of_criterion
+from .shared import shared
 from .short_names import short_names
 from .words import strip_alt, vessel_alt
 
@@ -31,6 +32,7 @@ _GAP = 0.9  # rows left empty between two mixes
 _COLUMN_ROWS = 60  # more rows than this stand in two columns
 
 
+@shared
 def vessel_figure(results: Any, *, criterion: str | None = None) -> Figure:
     """
     Every vessel as the interval in which it came clear.
@@ -190,6 +192,7 @@ def _finish_vessels(ax: Any, axis: TimeAxis, bottom: float, columns: int) -> Non
     axis.draw(ax, label=False, ticks=10 if columns == 1 else 6)
 
 
+@shared
 @needs("verdicts", "strip", "No single readings were given, only intervals.")
 def strip_figure(results: Any, *, criterion: str | None = None) -> Figure:
     """

@@ -9,8 +9,10 @@ from .blocks import Figure
 from .canvas import INK, SOFT, new_axes, pens, to_svg
 from .needs import needs
 from .printing import print_share
+from .shared import shared
 
 
+@shared
 @needs("verdicts", "plan-figure", "No single readings were given, only intervals.")
 def plan_figure(results: Any) -> Figure:
     """

@@ -12,11 +12,13 @@ from .marks import Mark, mix_marks
 from .needs import needs
 from .printing import print_hours
 from .selection import criterion_label, mix_codes, mix_names, mix_order, of_told_criterion
+from .shared import shared
 from .short_names import short_names
 
 _ACROSS = 3  # panels that stand side by side
 
 
+@shared
 @needs("rater_times", "raters", "One rater made all calls: there is no other to set beside.")
 def rater_figure(results: Any, *, criterion: str | None = None) -> Figure:
     """

@@ -12,6 +12,7 @@ from .marks import Mark, mix_marks
 from .needs import needs
 from .printing import join, print_interval
 from .selection import criterion_label, mix_codes, mix_names, mix_order, of_told_criterion
+from .shared import shared
 from .short_names import short_names
 
 _ACROSS = 3  # pairs that stand side by side
@@ -20,6 +21,7 @@ _FEW = 24  # vessels whose rectangles can be told apart
 _NAMED = 12  # up to so many marks are named beside the panels
 
 
+@shared
 @needs("rater_intervals", "rater-pairs", "One rater made all calls: no other can be set beside.")
 def rater_pair_figure(results: Any, *, criterion: str | None = None) -> Figure:
     """

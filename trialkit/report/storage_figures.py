@@ -11,12 +11,14 @@ from .canvas import INK, RULE, SHADE, SOFT, name_rows, new_axes, pens, rows_of, 
 from .marks import Mark, mix_marks
 from .printing import print_number, print_span
 from .selection import level_words, mix_codes, mix_names
+from .shared import shared
 from .short_names import short_names
 
 _ROW_IN = 0.34  # height of a mix's row
 _SPREAD = 0.26  # half the height over which the vessels of a mix are spread
 
 
+@shared
 def residue_figure(results: Any) -> Figure | Prose:
     """
     The residue of every vessel as a dot, the detection limit as a line.
@@ -66,6 +68,7 @@ def residue_figure(results: Any) -> Figure | Prose:
     )
 
 
+@shared
 def evenness_figure(results: Any) -> Figure | Prose:
     """
     Salinity at the top minus at the bottom of every vessel, with margin and zero.

@@ -10,6 +10,7 @@ from .canvas import RULE, SOFT, new_axes, pens, to_svg
 from .marks import Mark, mix_marks
 from .printing import print_number
 from .selection import mix_codes, mix_names
+from .shared import shared
 from .short_names import short_names
 from .storage_figures import drawn_order
 
@@ -17,6 +18,7 @@ _FEW, _ACROSS, _MANY_ACROSS = 12, 3, 5  # so many panels stand three beside each
 MUCH_LOST = 0.02  # share of the mass beyond which the corrected line is drawn
 
 
+@shared
 def salinity_figure(results: Any) -> Figure | Prose:
     """
     Salinity of every vessel over the weeks, against the target.
