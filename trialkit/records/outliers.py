@@ -75,8 +75,8 @@ def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
     """
     values = group["value"]
     # A reader who counts lines is sure of them; a meter flickers by its last digit.
-    step = _step(values) / (4.5 if better else 1)
-    shift = _shift(values, step)
+    step = smallest_step(values) / (4.5 if better else 1)
+    shift = log_shift(values, step)
     scaled = values if shift is None else np.log(values + shift)
     smallest = step if shift is None else np.maximum(step / (values + shift), _SLIGHT)
     score, best = np.zeros(len(values)), np.full(len(values), np.inf)
@@ -110,13 +110,13 @@ def _moved_point(values: np.ndarray, expected: np.ndarray) -> np.ndarray:
     return (np.abs(places - whole) < 0.25) & (np.abs(whole) >= 1) & (np.abs(whole) <= 3)
 
 
-def _step(values: np.ndarray) -> float:
+def smallest_step(values: np.ndarray) -> float:
     """The smallest step between values: no departure is smaller than it."""
     distinct = np.unique(values.round(9))
     return float(np.diff(distinct).min()) if len(distinct) > 1 else 1.0
 
 
-def _shift(values: np.ndarray, step: float) -> float | None:
+def log_shift(values: np.ndarray, step: float) -> float | None:
     """What to add before a logarithm, where values span more than a decade; else None."""
     positive = np.sort(values[values > 0])
     if values.min() < 0 or len(positive) < _FEWEST:

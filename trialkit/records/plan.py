@@ -81,15 +81,25 @@ def _quantity_problems(file: str, rows: Rows, protocol: Protocol) -> list[Proble
 
 
 def _rater_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
-    """Declared raters who read nothing."""
-    read = set(rows["rater"])
+    """Declared raters who read nothing, or nothing of what is judged by eye."""
+    protocol, raters = setting.protocol, setting.raters["rater"]
+    by_meter = {tool.quantity for tool in protocol.instruments.values()}
+    by_eye = {rule.quantity for rule in protocol.criteria.values()} - by_meter
+    read = set(zip(rows["rater"].tolist(), rows["quantity"].tolist(), strict=True))
+    someone = {rater for rater, _ in read}
     message = "a rater that raters.csv declares has no reading"
     fix = "Add the readings, or take the rater out of raters.csv."
-    return [
-        _warn(file, "rater", rater, message, fix, 0)
-        for rater in setting.raters["rater"]
-        if rater not in read
-    ]
+    absent = [rater for rater in raters if rater not in someone]
+    found = [_warn(file, "rater", rater, message, fix, 0) for rater in absent]
+    fix = "Add the rater's sheet, or nothing if the rater did not judge it."
+    for quantity in sorted(by_eye & {quantity for _, quantity in read}):
+        message = f"a rater has no reading of {quantity}, which others read by eye"
+        found += [
+            _warn(file, "rater", rater, message, fix, 0)
+            for rater in raters
+            if rater in someone and (rater, quantity) not in read
+        ]
+    return found
 
 
 def _empty_rounds(file: str, rows: Rows, setting: Setting) -> list[Problem]:
@@ -156,7 +166,7 @@ def _expected(quantity: str, phase: str, have: set[Key], setting: Setting) -> li
         for vessel, role, lost in columns
         if vessel in read or (criterion and phase == "mixing")
     }
-    usual = _usual_of_role(have, alive, len(sessions))
+    usual = _usual_of_role(have, alive, len(sessions), criterion and phase == "mixing")
     wanted: dict[Key, None] = {}
     for vessel, (role, own) in alive.items():
         for session in own:
@@ -178,12 +188,13 @@ def _sessions(have: set[Key], planned: int, *, scheduled: bool) -> list[int]:
 
 
 def _usual_of_role(
-    have: set[Key], alive: dict[str, tuple[str, list[int]]], sessions: int
+    have: set[Key], alive: dict[str, tuple[str, list[int]]], sessions: int, criterion: bool
 ) -> dict[tuple[str, int | None], set]:
     """What most vessels of a role have in a session; under None what they have in most."""
     members = Counter((role, s) for role, own in alive.values() for s in own)
     counts = Counter((alive[v][0], s, *like) for v, s, *like in have if v in alive)
     usual: dict[tuple[str, int | None], set] = {}
+    seen = {role for role, *_ in counts}
     over_all: Counter = Counter()
     for (role, session, *like), count in counts.items():
         if count > _MOST * members[(role, session)]:
@@ -192,6 +203,9 @@ def _usual_of_role(
     for (role, *like), count in over_all.items():
         if count >= max(2, _MOST * sessions):
             usual.setdefault((role, None), set()).add(tuple(like))
+    # Purified water that was never read in it cannot say what is usual: the vessels do.
+    if criterion and "reference" not in seen:
+        usual |= {("reference", s): like for (role, s), like in usual.items() if role == "trial"}
     return usual
 
 

@@ -4,6 +4,7 @@ from collections import Counter
 
 import numpy as np
 
+from .moved import moved_problems
 from .problems import Problem, row_warning
 from .rounds import round_problems
 from .rows import Rows, group_indices
@@ -40,7 +41,10 @@ def reference_problems(file: str, rows: Rows, protocol: Protocol) -> list[Proble
         own = rows.take((rows["quantity"] == rule.quantity) & (rows["unit"] == rule.unit))
         if len(own):
             found += _backwards(file, own, rule) + _exchanged(file, own, rule)
-            found += round_problems(file, own, rule, _margin(own, rule.tolerance))
+            margin = _margin(own, rule.tolerance)
+            found += round_problems(file, own, rule, margin)
+            mixed = own.take((own["phase"] == "mixing") & (own["limit"] == ""))
+            found += moved_problems(file, mixed, rule.better, margin) if len(mixed) else []
             found += _worse(file, own, rule) + _surpassed(file, own, rule)
     return found
 
