@@ -83,21 +83,24 @@ def close_agreement(own: pd.DataFrame, schedule_h, sigma: float) -> float:
     >>> close_agreement(alike, [0.2 * k for k in range(1, 40)], 0.4) < 0.001
     True
     """
-    seen = own[np.isfinite(own["right_h"])]
-    seen = seen[seen.groupby("mix")["mix"].transform("size") > 1]
-    if seen.empty:
+    left, right = own["left_h"].to_numpy(float), own["right_h"].to_numpy(float)
+    mix = np.unique(own["mix"].to_numpy(), return_inverse=True)[1]
+    seen = np.isfinite(right)
+    seen &= (np.bincount(mix[seen], minlength=len(mix)) > 1)[mix]
+    if not seen.any():
         return 1.0
+    left, right = left[seen], right[seen]
+    group = np.unique(mix[seen], return_inverse=True)[1]
     edges = np.asarray(schedule_h, float)
-    step = np.searchsorted(edges, seen["right_h"].to_numpy() * (1 - 1e-9)).astype(float)
-    group, _ = pd.factorize(seen["mix"])
-    low = np.maximum(seen["left_h"], seen["right_h"] / 4)
-    middle = np.log(np.sqrt(low * seen["right_h"])).groupby(group).mean().to_numpy()
+    step = np.searchsorted(edges, right * (1 - 1e-9)).astype(float)
+    middle = np.log(np.sqrt(np.maximum(left, right / 4) * right))
+    middle = np.bincount(group, middle) / np.bincount(group)
     seen_scatter = _scatter(step[None], group)[0] + 1e-9
     rng = np.random.default_rng(_SEED)
     as_close = drawn = 0
     for draws in _DRAWS:
         spread = sigma * np.exp(_VARY * rng.normal(size=(draws, 1)))
-        times = np.exp(middle[group] + spread * rng.normal(size=(draws, len(seen))))
+        times = np.exp(middle[group] + spread * rng.normal(size=(draws, len(group))))
         simulated = _scatter(np.searchsorted(edges, times).astype(float), group)
         as_close, drawn = as_close + int((simulated <= seen_scatter).sum()), drawn + draws
         if as_close > _PLAIN:

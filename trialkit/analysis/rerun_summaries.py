@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from trialkit.stats.aft import fit_aft
+from trialkit.stats.aft_medians import AftMedians, fit_aft_medians
 from trialkit.stats.pooling import pool_estimates
 
 __all__ = ["pool_summaries", "summarise_trials"]
@@ -43,8 +43,14 @@ def summarise_trials(vessels: pd.DataFrame, conf_level: float = 0.95) -> pd.Data
     >>> summarise_trials(vessels)["n"].tolist()
     [2, 2]
     """
-    rows = [_summary(code, own, conf_level) for code, own in vessels.groupby("trial")]
-    return pd.concat(rows, ignore_index=True)[COLUMNS]
+    ordered = vessels.sort_values(["trial", "mix", "left_h", "right_h"], ignore_index=True)
+    cells = ordered.groupby(["trial", "mix"], as_index=False).size()
+    layouts: dict[tuple, list] = {}
+    for code, sizes in cells.groupby("trial")["size"]:
+        layouts.setdefault(tuple(sizes), []).append(code)
+    rows = [_alike(ordered, codes, sizes, conf_level) for sizes, codes in layouts.items()]
+    found = pd.concat(rows, ignore_index=True).sort_values(["trial", "mix"], ignore_index=True)
+    return found[COLUMNS]
 
 
 def pool_summaries(summaries: pd.DataFrame, conf_level: float = 0.95) -> pd.DataFrame:
@@ -84,27 +90,38 @@ def pool_summaries(summaries: pd.DataFrame, conf_level: float = 0.95) -> pd.Data
     return pd.DataFrame(rows, columns=POOLED)
 
 
-def _summary(code: str, own: pd.DataFrame, conf_level: float) -> pd.DataFrame:
-    fit = fit_aft(own["left_h"], own["right_h"], own["mix"])
-    typical = fit.quantile(0.5, conf_level=conf_level).rename(columns={"group": "mix"})
-    right = own["right_h"].to_numpy(float)
-    cleared = np.isfinite(right)
-    place = {mix: k for k, mix in enumerate(typical["mix"])}
-    group = np.array([place[mix] for mix in own["mix"]])
-    typical["n"] = np.bincount(group, minlength=len(typical))
-    typical["n_event"] = np.bincount(group[cleared], minlength=len(typical))
-    free = len(own) - len(typical)
-    typical["note"] = [_why(estimate, fit.scale, free) for estimate in typical["estimate"]]
-    usable = (typical["note"] == "").to_numpy()
-    typical["std_error"] = np.nan
-    if usable.any():
-        # The fitted scale is too small by about this much: it does not pay for the means.
-        within = fit.scale**2 * (free + typical["n"].to_numpy()) / free
-        kept = own.loc[cleared, ["left_h", "right_h"]].to_numpy(float)
-        known = _known(*kept.T, within[group[cleared]])
-        total = np.bincount(group[cleared], known, minlength=len(typical))
-        typical.loc[usable, "std_error"] = 1 / np.sqrt(total[usable])
-    return typical.assign(trial=code)
+def _alike(ordered: pd.DataFrame, trials: list, sizes: tuple, conf_level: float) -> pd.DataFrame:
+    """Summaries of the trials that have so many vessels of their first mix, second mix and so on.
+
+    Their fits go in step.
+    """
+    own = ordered[ordered["trial"].isin(trials)]
+    shape = len(trials), sum(sizes)
+    left, right = (own[c].to_numpy(float).reshape(shape) for c in ("left_h", "right_h"))
+    codes = np.repeat(np.arange(len(sizes)), sizes)
+    found = fit_aft_medians(left, right, codes, conf_level=conf_level)
+    member = codes[:, None] == np.arange(len(sizes))
+    note = _why(found, sum(sizes) - len(sizes))
+    frame = own.drop_duplicates(["trial", "mix"])[["trial", "mix"]].assign(
+        estimate=found.estimate.ravel(),
+        conf_low=found.conf_low.ravel(),
+        conf_high=found.conf_high.ravel(),
+        n=np.tile(sizes, len(trials)),
+        n_event=(np.isfinite(right).astype(int) @ member).ravel(),
+        note=note.ravel(),
+    )
+    error = _std_error(left, right, found.scale, member)
+    return frame.assign(std_error=np.where(note == "", error, np.nan).ravel())
+
+
+def _std_error(left, right, scale: np.ndarray, member: np.ndarray) -> np.ndarray:
+    """Standard error of the log of each typical time, shape (trials, mixes)."""
+    n, free = member.sum(axis=0), len(member) - member.shape[1]
+    # The fitted scale is too small by about this much: it does not pay for the means.
+    within = (scale[:, None] ** 2 * (free + n) / max(free, 1)) @ member.T
+    with np.errstate(all="ignore"):  # what has no standard error is left out by its note
+        known = np.where(np.isfinite(right), _known(left, right, within), 0.0)
+        return 1 / np.sqrt(known @ member)
 
 
 def _known(left: np.ndarray, right: np.ndarray, within: np.ndarray) -> np.ndarray:
@@ -117,11 +134,11 @@ def _known(left: np.ndarray, right: np.ndarray, within: np.ndarray) -> np.ndarra
     return 1 / (within + width**2 / 12)
 
 
-def _why(estimate: float, scale: float, free: int) -> str:
-    if not 0 < estimate < np.inf:
-        return "this trial alone does not place its time"
-    if free < 1:
-        return "one vessel a mix: no spread of its own"
-    if not 0 < scale < np.inf:
-        return "all vessels of a mix agree within the readings: no spread of its own"
-    return ""
+def _why(found: AftMedians, free: int) -> np.ndarray:
+    """Why each typical time has no standard error, shape (trials, mixes); "" where it has one."""
+    placed = (found.estimate > 0) & np.isfinite(found.estimate)
+    known = ((found.scale > 0) & np.isfinite(found.scale))[:, None]
+    alike = "all vessels of a mix agree within the readings: no spread of its own"
+    alone = "one vessel a mix: no spread of its own"
+    words = np.where(known, "", alike) if free else np.full(placed.shape, alone)
+    return np.where(placed, words, "this trial alone does not place its time").astype(object)

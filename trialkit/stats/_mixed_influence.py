@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from ._mixed_fit import Search, variances
-from ._mixed_information import Working
-from ._mixed_quadrature import adapt, evaluate
+from ._mixed_quadrature import adapt, slopes_of_cells
+
+_PIECE = 2000  # intervals evaluated together
 
 
 def one_step_without(search: Search, location: np.ndarray, theta: np.ndarray) -> np.ndarray:
@@ -24,15 +25,14 @@ def one_step_without(search: Search, location: np.ndarray, theta: np.ndarray) ->
     theta : numpy.ndarray
         All parameters found.
     """
-    spread = search.spread(theta)
-    size, n_group = variances(spread), len(location)
+    spread, n_group = search.spread(theta), len(location)
+    size = variances(spread)
     whole = search.working.information(size, n_group)
-    moved, row = [], 0
-    for *_, piece in search.layout.pieces(1):
+    slopes, layout = [], search.layout
+    for *_, piece in layout.pieces(_PIECE):
         nodes = adapt(piece, location, spread, search.points)
-        slope = evaluate(piece, location, spread, nodes)[1][:n_group]
-        noise = search.working.noise[row : row + len(piece.low)]
-        row += len(piece.low)
-        rest = whole - Working(piece, noise).information(size, n_group)
-        moved.append(location - np.linalg.pinv(rest, hermitian=True) @ slope)
-    return np.array(moved)
+        slopes.append(slopes_of_cells(piece, location, spread, nodes))
+    slope = layout.by_cluster(np.concatenate(slopes), n_group)
+    rest = whole - search.working.of_clusters(size, n_group)
+    step = np.linalg.pinv(rest, hermitian=True) @ slope[:, :, None]
+    return location - step[:, :, 0]

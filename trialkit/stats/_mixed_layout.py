@@ -47,6 +47,12 @@ class Layout:
     def n_cluster(self) -> int:
         return len(self.cluster_start)
 
+    def by_cluster(self, of_cell: np.ndarray, n_group: int) -> np.ndarray:
+        """A value of each cell as a table, clusters down and groups across; 0 without a cell."""
+        table = np.zeros((self.n_cluster, n_group))
+        table[self.cell_cluster, self.cell_group] = of_cell
+        return table
+
     def pieces(self, most: int) -> Iterator[tuple[slice, slice, Layout]]:
         """Runs of whole clusters with about `most` intervals: their clusters, cells, layout."""
         first_interval = np.append(self.cell_start[self.cluster_start], len(self.low))

@@ -79,7 +79,39 @@ def evaluate(layout: Layout, location: np.ndarray, spread: Spread, nodes: Nodes)
     moments : tuple of numpy.ndarray
         Mean and standard deviation of x given the data, the same of z with its slope on x.
     """
-    log_p, g, h, x, z = _at_nodes(layout, location, spread, nodes)
+    at = _weighted(layout, location, spread, nodes)
+    weight = layout.weight[:, None, None]
+    slope = at.slope / spread.sigma
+    gradient = np.empty(len(location) + 3)
+    gradient[:-3] = np.bincount(layout.cell_group, slope.sum(axis=(1, 2)), minlength=len(location))
+    gradient[-3] = (np.add.reduceat(at.h * weight, layout.cell_start, axis=0) * at.share).sum()
+    gradient[-2] = (slope * nodes.z).sum()
+    gradient[-1] = (slope.sum(axis=2) * nodes.x[layout.cell_cluster]).sum()
+    known = ((at.g * at.g - at.h) * at.share[layout.cell]).sum(axis=(1, 2))
+    moments = _moments(layout, nodes, at.share_x, at.share_z)
+    return at.loglik, gradient, np.clip(known, 0.0, 1.0), moments
+
+
+def slopes_of_cells(layout: Layout, location: np.ndarray, spread: Spread, nodes: Nodes):
+    """Slope of the log-likelihood by the location of each cell's group, shape (c,)."""
+    return _weighted(layout, location, spread, nodes).slope.sum(axis=(1, 2)) / spread.sigma
+
+
+@dataclass(frozen=True, eq=False)
+class _Weighted:
+    """Terms at the nodes with the share of the probability that each node holds."""
+
+    g: np.ndarray
+    h: np.ndarray
+    slope: np.ndarray  # g of each cell, weighted
+    share: np.ndarray
+    share_x: np.ndarray
+    share_z: np.ndarray
+    loglik: float
+
+
+def _weighted(layout: Layout, location: np.ndarray, spread: Spread, nodes: Nodes) -> _Weighted:
+    log_p, g, h = _at_nodes(layout, location, spread, nodes)
     weight = layout.weight[:, None, None]
     by_cell = np.add.reduceat(log_p * weight, layout.cell_start, axis=0) + nodes.log_z
     inner = special.logsumexp(by_cell, axis=2)
@@ -88,15 +120,8 @@ def evaluate(layout: Layout, location: np.ndarray, spread: Spread, nodes: Nodes)
     outer = special.logsumexp(by_cluster, axis=1)
     share_x = np.exp(by_cluster - outer[:, None])
     share = share_z * share_x[layout.cell_cluster][:, :, None]
-    slope = np.add.reduceat(g * weight, layout.cell_start, axis=0) * share / spread.sigma
-    gradient = np.empty(len(location) + 3)
-    gradient[:-3] = np.bincount(layout.cell_group, slope.sum(axis=(1, 2)), minlength=len(location))
-    gradient[-3] = (np.add.reduceat(h * weight, layout.cell_start, axis=0) * share).sum()
-    gradient[-2] = (slope * z).sum()
-    gradient[-1] = (slope.sum(axis=2) * x[layout.cell_cluster]).sum()
-    known = ((g * g - h) * share[layout.cell]).sum(axis=(1, 2))
-    moments = _moments(layout, nodes, share_x, share_z)
-    return float(outer.sum()), gradient, np.clip(known, 0.0, 1.0), moments
+    slope = np.add.reduceat(g * weight, layout.cell_start, axis=0) * share
+    return _Weighted(g, h, slope, share, share_x, share_z, float(outer.sum()))
 
 
 def _at_nodes(layout: Layout, location, spread: Spread, nodes: Nodes):
@@ -104,7 +129,7 @@ def _at_nodes(layout: Layout, location, spread: Spread, nodes: Nodes):
     shift = location[layout.cell_group][:, None, None] + spread.omega * z
     shift = (shift + spread.tau * x[layout.cell_cluster][:, :, None])[layout.cell]
     low, high = layout.low[:, None, None] - shift, layout.high[:, None, None] - shift
-    return *interval_terms(low, high, layout.exact, spread.sigma), x, z
+    return interval_terms(low, high, layout.exact, spread.sigma)
 
 
 def _moments(layout: Layout, nodes: Nodes, share_x, share_z):
