@@ -136,7 +136,6 @@ def print_figures(value: float, figures: int) -> str:
     Parameters
     ----------
     value : float
-        Finite.
     figures : int
 
     Returns
@@ -147,11 +146,15 @@ def print_figures(value: float, figures: int) -> str:
     --------
     >>> print_figures(0.0996, 2), print_figures(99.6, 2), print_figures(-1.5, 2)
     ('0.10', '100', '−1.5')
+    >>> print_figures(float("-inf"), 2)
+    '−∞'
     """
     if value is None or math.isnan(value):
         return "–"
     if value == 0:
         return "0"
+    if math.isinf(value):
+        return "∞" if value > 0 else "−∞"
     # Round first: 9.96 to two figures is 10, which needs no decimal.
     rounded = float(f"{value:.{figures - 1}e}")
     decimals = max(0, figures - 1 - math.floor(math.log10(abs(rounded))))

@@ -1,5 +1,6 @@
 """Tables of the raters: what each alone would have found, drift, agreement."""
 
+import math
 from typing import Any
 
 import pandas as pd
@@ -131,7 +132,7 @@ def rater_drift_table(results: Any) -> Table:
             criterion_label(results, row.criterion),
             str(row.term),
             _signed(float(row.estimate)),
-            f"{_signed(float(row.conf_low))} to {_signed(float(row.conf_high))}",
+            _moved_limits(float(row.conf_low), float(row.conf_high)),
             str(row.unit),
             str(int(row.n)),
             "yes" if row.conf_low > 0 or row.conf_high < 0 else "not shown",
@@ -154,6 +155,13 @@ def rater_drift_table(results: Any) -> Table:
         "others: which of them moved is not known. On purified water: the rater or the light."
     )
     return Table("rater-drift", "Whether a rater drifts", heads, rows, note)
+
+
+def _moved_limits(low: float, high: float) -> str:
+    """Both limits; one vessel alone sets none."""
+    if math.isinf(low) and math.isinf(high):
+        return "no limit"
+    return f"{_signed(low)} to {_signed(high)}"
 
 
 def _signed(value: float) -> str:

@@ -1,0 +1,91 @@
+"""Every cell of the comparison has something to show for trials of every odd shape."""
+
+import json
+import math
+from itertools import product
+from pathlib import Path
+
+import pytest
+
+import trialkit as tk
+
+NOTEBOOK = Path(__file__).parents[2] / "notebooks" / "comparison.ipynb"
+SCHEDULE = [0.5, 1, 2, 4, 6, 8, 12, 24]
+TRIAL = """\
+title = "Odd"
+start = 2031-05-01T08:00:00
+timezone = "UTC"
+window_h = 24
+schedule_h = [0.5, 1, 2, 4, 6, 8, 12, 24]
+target_salinity = 33
+seed = 77
+licence = "CC-BY-4.0"
+
+[criteria.clarity]
+label = "clear"
+quantity = "clarity"
+unit = "lines"
+tolerance = 1
+hold = 2
+"""
+
+# How many mixes, vessels of each, raters, and when the vessel of a mix is clear.
+SHAPES = {
+    "one mix": (1, 4, 2, lambda mix, vessel: 2.5 + vessel),
+    "one vessel a mix": (3, 1, 2, lambda mix, vessel: 1.5 * 2**mix),
+    "two vessels": (2, 2, 1, lambda mix, vessel: 1.5 * 2**mix + vessel),
+    "never clear": (3, 2, 2, lambda mix, vessel: math.inf),
+    "clear at the first look": (3, 2, 1, lambda mix, vessel: 0.1),
+    "one mix, one vessel, one rater": (1, 1, 1, lambda mix, vessel: 3.0),
+}
+
+
+def written(folder, n_mixes, per_mix, n_raters, clear_h):
+    vessels = {f"V{10 + 10 * i + j}": (i, j) for i, j in product(range(n_mixes), range(per_mix))}
+    raters = [f"R{i + 1:02}" for i in range(n_raters)]
+    readings = [
+        (vessel, rater, hour, 12 if place is None or hour >= clear_h(*place) else 3 + hour % 5)
+        for hour in SCHEDULE
+        for vessel, place in {**vessels, "Z01": None}.items()
+        for rater in raters
+    ]
+    tables = {
+        "mixes": ["mix,name", *(f"M{i + 1:02},Blend {i + 1}" for i in range(n_mixes))],
+        "vessels": ["vessel,role,block", *(f"{v},trial,{j + 1}" for v, (_, j) in vessels.items())],
+        "key": ["vessel,mix", *(f"{v},M{i + 1:02}" for v, (i, _) in vessels.items())],
+        "raters": ["rater,name", *(f"{rater},Reader {rater}" for rater in raters)],
+        "readings": ["vessel,rater,elapsed_h,quantity,value,unit"]
+        + [f"{v},{r},{hour},clarity,{value:g},lines" for v, r, hour, value in readings],
+    }
+    tables["vessels"].append("Z01,reference,")
+    for name, lines in tables.items():
+        (folder / f"{name}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    (folder / "trial.toml").write_text(TRIAL, encoding="utf-8")
+    return folder
+
+
+def cells():
+    found = json.loads(NOTEBOOK.read_text(encoding="utf-8"))["cells"]
+    sources = ["".join(cell["source"]).strip() for cell in found if cell["cell_type"] == "code"]
+    return [source for source in sources if source.startswith("tk.")]
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_every_cell_has_something_to_show(shape, tmp_path):
+    trial = tk.read_trial(written(tmp_path, *SHAPES[shape]))
+    tk.write_results(tk.trial_results(trial), tmp_path)
+    results = tk.read_results(tmp_path)
+    shown = [eval(source, {"tk": tk, "results": results}) for source in cells()]
+    assert len(shown) > 40
+    for piece in shown:
+        words = json.dumps(piece.to_json(), ensure_ascii=False)
+        assert " nan" not in words.lower()
+        assert piece._repr_mimebundle_()["text/html"]
+
+
+def test_one_vessel_of_purified_water_sets_no_limit_to_a_drift(tmp_path):
+    trial = tk.read_trial(written(tmp_path, *SHAPES["one mix"]))
+    tk.write_results(tk.trial_results(trial), tmp_path)
+    table = tk.rater_drift_table(tk.read_results(tmp_path))
+    on_water = [row for row in table.rows if row[2] == "on purified water"]
+    assert [row[4] for row in on_water] == ["no limit", "no limit"]
