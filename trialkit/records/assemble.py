@@ -18,6 +18,7 @@ from .readings import empty_readings
 from .sealed import seal_problems
 from .second import second_problems
 from .sheet import read_sheet, sheet_name
+from .small_tables import EMPTY_COLUMN
 from .tables import read_mixes, read_raters, read_vessels
 from .toml_keys import toml_text
 from .trial import KitFaultError, Trial, TrialDataError
@@ -111,6 +112,9 @@ def _parts(folder: Folder) -> dict[str, object] | None:
     readings = _readings(folder, setting, mixes, needed=intervals is None)
     if readings is None:
         return None
+    if not readings["value"].notna().any():
+        # On the planning day doses, lots and prices are still to come.
+        folder.found[:] = [p for p in folder.found if p.message != EMPTY_COLUMN]
     return {
         "protocol": setting.protocol,
         "mixes": mixes,
