@@ -36,6 +36,7 @@ SHAPES = {
     "two vessels": (2, 2, 1, lambda mix, vessel: 1.5 * 2**mix + vessel),
     "never clear": (3, 2, 2, lambda mix, vessel: math.inf),
     "clear at the first look": (3, 2, 1, lambda mix, vessel: 0.1),
+    "five raters": (2, 2, 5, lambda mix, vessel: 1.5 * 2**mix + vessel),
     "one mix, one vessel, one rater": (1, 1, 1, lambda mix, vessel: 3.0),
 }
 
@@ -89,3 +90,15 @@ def test_one_vessel_of_purified_water_sets_no_limit_to_a_drift(tmp_path):
     table = tk.rater_drift_table(tk.read_results(tmp_path))
     on_water = [row for row in table.rows if row[2] == "on purified water"]
     assert [row[4] for row in on_water] == ["no limit", "no limit"]
+
+
+def test_many_pairs_of_raters_are_told_of_together(tmp_path):
+    trial = tk.read_trial(written(tmp_path, *SHAPES["five raters"]))
+    tk.write_results(tk.trial_results(trial), tmp_path)
+    results = tk.read_results(tmp_path)
+    words = tk.rater_words(results).text
+    assert "Of 10 pairs of raters none was shown to differ on average." in words
+    table = tk.agreement_table(results)
+    pairs = {row[1] for row in table.rows if row[1].count(",") == 1}
+    assert len(pairs) == 6
+    assert table.note == "Not shown: 4 pairs of raters that differ less."

@@ -12,6 +12,7 @@ import pytest
 from tests.report.invented import invented_results
 from tests.report.notebooks import executed
 from trialkit.report import cover, curves, figures, methods, prose, provenance, tables
+from trialkit.report.blocks import Column, Table
 from trialkit.report.document import ReportError, read_document
 from trialkit.report.render import document_pdf, render_report
 
@@ -216,3 +217,17 @@ def test_wide_table_turns_its_page(tmp_path):
     pages = pypdf.PdfReader(io.BytesIO(document_pdf(read_document(notebook)))).pages
     turned = [page.mediabox.width > page.mediabox.height for page in pages]
     assert turned == [False, True, False]
+
+
+def pages_turned(notebook):
+    pages = pypdf.PdfReader(io.BytesIO(document_pdf(read_document(notebook)))).pages
+    return [bool(page.mediabox.width > page.mediabox.height) for page in pages]
+
+
+@pytest.mark.parametrize(("readers", "turned"), [(3, [False]), (9, [False, True, False])])
+def test_a_table_turns_its_page_when_its_columns_need_it(tmp_path, readers, turned):
+    heads = [Column("Mix"), *(Column(f"R{i:02} alone, h", "right") for i in range(readers))]
+    rows = [["Alder", *["not reached (0 of 4)"] * readers]] * 3
+    table = Table("alone", "What one rater alone would have found", heads, rows)
+    cells = ["# Wide", "Before.", table, "After."]
+    assert pages_turned(executed(cells, tmp_path / "n.ipynb")) == turned

@@ -99,12 +99,17 @@ def _subtitle(results: Any) -> str:
     vessels = results["vessels"]
     trial = vessels[vessels["mix"].isin(mix_codes(results))]
     blocks = trial["block"].nunique()
-    words = f"{len(results['mixes'])} mixes in {len(trial)} vessels"
+    words = f"{_counted(len(results['mixes']), 'mix', 'mixes')} in "
+    words += _counted(len(trial), "vessel", "vessels")
     if blocks > 1:
         words += f" and {blocks} blocks"
     words += f", watched for {print_hours(float(results.meta['window_h']))} h"
     salinity = results.meta.get("target_salinity")
     return words + (f", practical salinity {print_number(salinity)}" if salinity else "")
+
+
+def _counted(number: int, one: str, several: str) -> str:
+    return f"{number} {one if number == 1 else several}"
 
 
 def _facts(results: Any) -> list[tuple[str, str]]:

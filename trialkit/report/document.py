@@ -7,6 +7,7 @@ from typing import Any
 
 from .blocks import MIME
 from .markdown import MarkdownError, parse_markdown, plain_text
+from .turned import needs_turning
 
 SCREEN_ONLY = "screen-only"
 
@@ -153,6 +154,8 @@ def _number(body: list[tuple[int, Block]]) -> dict[str, str]:
         elif kind == "figure" or (kind == "table" and block["caption"]):
             counts[kind] += 1
             block["number"] = f"{kind.capitalize()} {counts[kind]}"
+            if kind == "table":
+                block["wide"] = block["wide"] or needs_turning(block)
             _claim_label(labels, block["label"], block["number"], cell)
     return labels
 

@@ -11,6 +11,9 @@ from .printing import print_figures, print_hours, print_number
 from .selection import criterion_label, level_words, mix_codes, mix_names, mix_order
 from .tables import marks_of
 
+#: As many pairs of raters have rows of their own.
+_PAIRS = 6
+
 _ONE = "One rater made all calls, so none can be set against another."
 
 
@@ -182,7 +185,7 @@ def agreement_table(results: Any) -> Table:
     -------
     Table
     """
-    table = results["agreement"]
+    table, left_out = _widest_pairs(results["agreement"])
     several = len(set(table["rater"])) > 1
     rows = [
         (
@@ -202,4 +205,14 @@ def agreement_table(results: Any) -> Table:
     heads = ["Criterion", *raters, "Measure", "Value", f"{level} limits", "Unit"]
     heads += ["Vessels", "Method"]
     aligned = [Column(h, "right" if h in ("Value", "Vessels") else "left") for h in heads]
-    return Table("agreement", "How far the raters agree", aligned, rows)
+    note = f"Not shown: {left_out} pairs of raters that differ less." if left_out else ""
+    return Table("agreement", "How far the raters agree", aligned, rows, note)
+
+
+def _widest_pairs(table: pd.DataFrame) -> tuple[pd.DataFrame, int]:
+    """The rows without those of the pairs that differ least, and how many pairs these are."""
+    means = table[table["term"] == "mean difference"]
+    apart = means.assign(apart=means["estimate"].astype(float).abs())
+    order = apart.groupby("rater")["apart"].max().sort_values(ascending=False, kind="stable")
+    left_out = list(order.index[_PAIRS:])
+    return table[~table["rater"].isin(left_out)], len(left_out)

@@ -14,6 +14,11 @@ _ONE = (
     "of the eye can't be told from a change of the water."
 )
 
+#: More pairs of raters than this are told of together.
+FEW_PAIRS = 3
+
+_TERMS = ("mean difference", "lower limit of agreement", "upper limit of agreement")
+
 
 def rater_words(results: Any) -> Prose:
     """
@@ -48,16 +53,18 @@ def _agreement_words(results: Any, criterion: str) -> str:
             f"{int(row.n_readings)} joint looks** at {int(row.n)} vessels ({level_words(results)} "
             f"limits: {low} to {high}, from the spread between vessels)."
         )
-    for (pair, unit), rows in own[own["unit"].fillna("") != ""].groupby(["rater", "unit"]):
-        parts.append(_difference_words(results, pair, unit, rows.set_index("term")))
+    for unit, measured in own[own["unit"].fillna("") != ""].groupby("unit"):
+        pairs = {pair: rows.set_index("term") for pair, rows in measured.groupby("rater")}
+        pairs = {pair: rows for pair, rows in pairs.items() if set(_TERMS) <= set(rows.index)}
+        if len(pairs) > FEW_PAIRS:
+            parts.append(_many_pairs_words(results, pairs, unit))
+        else:
+            parts += [_difference_words(results, pair, unit, pairs[pair]) for pair in pairs]
     return " ".join(part for part in parts if part)
 
 
 def _difference_words(results: Any, pair: str, unit: str, rows: pd.DataFrame) -> str:
-    terms = ("mean difference", "lower limit of agreement", "upper limit of agreement")
-    if any(term not in rows.index for term in terms):
-        return ""
-    mean, lower, upper = (rows.loc[term] for term in terms)
+    mean, lower, upper = (rows.loc[term] for term in _TERMS)
     first, second = pair.split(", ")
     low, high = float(mean["conf_low"]), float(mean["conf_high"])
     limits = f"{_two(low)} to {_two(high)}"
@@ -74,6 +81,35 @@ def _difference_words(results: Any, pair: str, unit: str, rows: pd.DataFrame) ->
         f"; single looks differ by {_two(float(lower['estimate']))} to "
         f"{_two(float(upper['estimate']))} {unit} in 95 of 100."
     )
+
+
+def _many_pairs_words(results: Any, pairs: dict[str, pd.DataFrame], unit: str) -> str:
+    """How many pairs differ, which the most on average, which the most in a single look."""
+    means = pd.DataFrame({pair: rows.loc["mean difference"] for pair, rows in pairs.items()}).T
+    means = means[["estimate", "conf_low", "conf_high"]].astype(float)
+    sure = means[(means["conf_low"] > 0) | (means["conf_high"] < 0)]
+    text = f"Of {len(pairs)} pairs of raters {len(sure) or 'none'} was shown to differ on average"
+    if len(sure) > 1:
+        text = text.replace(" was shown", " were shown")
+    if len(sure):
+        first, second = sure["estimate"].abs().idxmax().split(", ")
+        most = sure.loc[f"{first}, {second}"]
+        text += (
+            f", most of all {first}, who saw the water {_clearer(most['estimate'], unit)} than "
+            f"{second} ({level_words(results)} limits {_two(most['conf_low'])} to "
+            f"{_two(most['conf_high'])} {unit})"
+        )
+    ends = pd.DataFrame({pair: _agreement_ends(rows) for pair, rows in pairs.items()}).T
+    widest = ends.abs().max(axis=1).idxmax()
+    low, high = ends.loc[widest]
+    return (
+        f"{text}. Single looks differ most between {_pair(widest)}: by {_two(low)} to "
+        f"{_two(high)} {unit} in 95 of 100."
+    )
+
+
+def _agreement_ends(rows: pd.DataFrame) -> list[float]:
+    return [float(rows.loc[term, "estimate"]) for term in _TERMS[1:]]
 
 
 def _clearer(difference: float, unit: str) -> str:
