@@ -127,6 +127,18 @@ def test_one_vessel_a_trial_gives_the_prediction_interval_of_a_sample():
     assert bound == pytest.approx(y.mean() + 2.3546 * s, abs=1e-3)
 
 
+def test_each_cluster_with_both_groups_tells_as_much_of_their_ratio():
+    # Exact times of one batch a cell: the shift of a cluster cancels in the difference, whose
+    # variance is 2 sigma^2 / 12, so that each of 12 clusters brings 1 / (2 sigma^2).
+    rng = np.random.default_rng(8)
+    cluster, group = np.repeat(range(12), 2), np.tile(["a", "b"], 12)
+    time = np.exp(0.4 * rng.normal(size=12)[cluster] + 0.3 * rng.normal(size=24))
+    fit = fit_mixed_aft(time, time, group, cluster)
+    row = fit.contrasts().iloc[0]
+    assert row["gain"] == pytest.approx(1 / (2 * fit.spread.sigma**2), rel=1e-6)
+    assert row["std_error"] ** -2 == pytest.approx(12 * row["gain"], rel=1e-6)
+
+
 def test_order_of_intervals_changes_no_bit(invented):
     columns = ["left", "right", "group", "trial"]
     turned = invented.sample(frac=1, random_state=5)

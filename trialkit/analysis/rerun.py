@@ -16,7 +16,13 @@ from trialkit.analysis.rerun_pairs import pooled_pairs
 from trialkit.analysis.rerun_record import TrialRecord
 from trialkit.analysis.rerun_summaries import pool_summaries, summarise_trials
 from trialkit.analysis.results import Results
-from trialkit.stats.mixed_aft import MixedAftFit, fit_mixed_aft
+from trialkit.stats.mixed_aft import (
+    FINE_NOTE,
+    ONE_EACH_NOTE,
+    SHARED_NOTE,
+    MixedAftFit,
+    fit_mixed_aft,
+)
 
 __all__ = ["NEW_BATCH", "pool_trials"]
 
@@ -29,6 +35,14 @@ SPREAD_WORDS = {
     "between cells": "between batches of a mix",
     "between clusters": "between places",
     "total": "of a new batch in a new place",
+}
+#: What a note of the fit means in a set of trials.
+NOTE_WORDS = {
+    SHARED_NOTE: "how much batches of a mix differ from place to place cannot be told apart here; "
+    "it is contained in the other spreads",
+    ONE_EACH_NOTE: "each trial has one vessel: the spread between places is contained in that "
+    "within a trial",
+    FINE_NOTE: "the spread within a trial is finer than the readings can show",
 }
 SKIPPED = ["source", "item", "message"]
 
@@ -119,7 +133,7 @@ def _meta(joined: Joined, fit: MixedAftFit, conf_level: float, n_unread: int) ->
         "n_unread": n_unread,
         "scale_known": bool(vessels.duplicated(["trial", "mix"]).any()),
         "loglik": fit.loglik,
-        "note": fit.note,
+        "note": "; ".join(NOTE_WORDS[note] for note in fit.note.split("; ") if note),
         "inputs": [
             {"trial": code, "source": record.source, "sha256": record.digest}
             for code, record in joined.records.items()

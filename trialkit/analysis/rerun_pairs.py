@@ -12,7 +12,7 @@ from trialkit.stats.multiplicity import adjust_p_values
 __all__ = ["pooled_pairs"]
 
 POWER = 0.8
-MOST_TRIALS = 10_000
+MOST_TRIALS = 1000  # that is no plan any more
 COLUMNS = [
     "mix_a", "mix_b", "ratio", "conf_low", "conf_high", "conf_level", "p_value", "p_adjusted",
     "n_trials", "more_trials", "decision",
@@ -22,10 +22,11 @@ COLUMNS = [
 def pooled_pairs(fit: MixedAftFit, vessels: pd.DataFrame, conf_level: float = 0.95) -> pd.DataFrame:
     """One row a pair of mixes: the ratio of their times, and what it would take to settle it.
 
-    For an open pair: how many more trials like those there are, with both mixes in each, give a
-    chance of 80% that the difference is shown at the level that Holm's first step asks for, if it
-    is as large as it looks now. The standard error is taken to fall with the root of the number of
-    trials. A difference that looks small needs many trials; that does not make it zero.
+    For an open pair: how many more trials, like those that hold both mixes, give a chance of about
+    80% that the difference is shown at the level that Holm's first step asks for, if it is as large
+    as it looks now. Each is taken to tell as much of the ratio as those do on average. A difference
+    that looks small needs many trials; that does not make it zero. How often a pair is settled
+    then is simulated in tests/reference/pooling_more_trials.py.
 
     Parameters
     ----------
@@ -41,7 +42,8 @@ def pooled_pairs(fit: MixedAftFit, vessels: pd.DataFrame, conf_level: float = 0.
     pandas.DataFrame
         mix_a, mix_b, ratio (time of a over time of b; 0 or inf when one was not placed), conf_low,
         conf_high, conf_level, p_value, p_adjusted (Holm), n_trials (with both), more_trials (0
-        when settled, inf when the data give no idea), decision ("settled" or "open").
+        when settled, inf above 1,000 or when the data give no idea), decision ("settled" or
+        "open").
 
     Examples
     --------
@@ -70,12 +72,13 @@ def _more(row, error: float, n_pairs: int) -> float:
     if row.p_adjusted <= error:
         return 0.0
     difference = abs(np.log(row.ratio)) if 0 < row.ratio < np.inf else 0.0
-    if not difference or not np.isfinite(row.std_error) or not row.n_trials:
+    if not difference or not row.gain:
         return np.inf
-    more = float(row.n_trials)
+    now = row.std_error**-2
+    more = now / row.gain
     for _ in range(3):  # the quantiles fall a little with the degrees of freedom to come
-        df = row.df * (1 + more / row.n_trials)
+        df = row.df * (1 + more * row.gain / now)
         reach = stats.t.ppf(1 - error / n_pairs / 2, df) + stats.t.ppf(POWER, df)
-        more = max(1.0, row.n_trials * ((reach * row.std_error / difference) ** 2 - 1))
+        more = max(1.0, ((reach / difference) ** 2 - now) / row.gain)
     # A ratio that looks like 1 asks for any number: that is no plan.
     return float(np.ceil(more)) if more <= MOST_TRIALS else np.inf

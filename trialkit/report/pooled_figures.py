@@ -59,7 +59,10 @@ def pooled_figure(results: Any) -> Figure:
         svg = to_svg(figure)
     return Figure(
         label="pooled",
-        caption=f"Times until {results.meta['criterion']} is met: each trial, and all together",
+        caption=(
+            f"Times until clear by the criterion {results.meta['criterion']}: "
+            "each trial, and all together"
+        ),
         alt=_alt(times, order, shown),
         svg=svg,
         note=_note(level_words(results), pitch),

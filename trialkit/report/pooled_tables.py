@@ -21,9 +21,10 @@ from .printing import (
 )
 
 _MOST_ROWS = 60
+MANY_MORE = 1000  # trials; `pooled_pairs` plans no further
 MORE_TRIALS = (
-    "More trials: with both mixes, like those here, for a chance of 80% to settle the pair if the "
-    "ratio is what it looks like now."
+    "More trials: about so many, with both mixes and like those here, give a chance of about 80% "
+    "to settle the pair if the ratio is what it looks like now."
 )
 
 
@@ -198,7 +199,10 @@ def pooled_spread_table(results: Any) -> Table:
     ]  # fmt: skip
     level = f"{100 * results.meta['conf_level']:g}%"
     heads = _heads("Spread", "Standard deviation, log>", f"{level} limits>", "As a factor>")
-    note = "As a factor: about two thirds of batches lie within the typical time times or over it."
+    note = (
+        "As a factor: about two thirds of the times lie between the typical time divided by it and "
+        "the typical time multiplied by it."
+    )
     note += f" {results.meta['note'].capitalize()}." if results.meta["note"] else ""
     return Table("pooled-spreads", "How much batches and places differ", heads, rows, note)
 
@@ -339,7 +343,10 @@ def _ratio_limits(row: Any) -> str:
 def _more(row: Any) -> str:
     if row.decision == "settled":
         return "–"
-    return print_count(row.more_trials) if row.more_trials < math.inf else "cannot be said"
+    if row.more_trials < math.inf:
+        return print_count(row.more_trials)
+    placed = 0 < row.ratio < math.inf and row.n_trials > 0
+    return f"over {print_count(MANY_MORE)}" if placed else "cannot be said"
 
 
 def _or_nan(value: Any) -> float:

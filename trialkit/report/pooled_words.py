@@ -99,10 +99,11 @@ def _quickest(results: Any) -> str:
     limits = print_interval(batch["conf_low"], batch["conf_high"])
     # A mix that was clear at every first look has no time, only an upper limit.
     about = f", typically {print_time(typical['estimate'], 0, 0)}" if typical["estimate"] else ""
-    first = " the quickest," if len(results["pooled_mixes"]) > 1 else ""
+    several = len(results["pooled_mixes"]) > 1
+    first = ", the mix with the shortest typical time," if several else ""
     name = shown_mixes(results)[mix]
     return (
-        f"A new batch of {name},{first} in a new place can be expected to clear in {limits} h "
+        f"A new batch of {name}{first} in a new place can be expected to clear in {limits} h "
         f"({level} limits){about}."
     )
 
@@ -124,9 +125,14 @@ def _pairs(results: Any) -> str:
     still = pairs[pairs["decision"] == "open"]
     n = len(pairs)
     if not len(still):
-        return f"{'The pair' if n == 1 else f'All {n} pairs'} of mixes settled."
+        return f"{'The pair of mixes is' if n == 1 else f'All {n} pairs of mixes are'} settled."
+    if n == 1:
+        return "Which of the two is clear sooner is open."
+    count = n - len(still)
+    settled = f"{print_count(count) if count else 'None'} of {n} pairs of mixes "
+    settled += "is settled" if count < 2 else "are settled"
     if len(still) > _NAMED:
-        return f"{n - len(still)} of {n} pairs of mixes are settled."
+        return f"{settled}."
     rows = zip(still["mix_a"], still["mix_b"], strict=True)
     open_pairs = "; ".join(f"{shown[a]} and {shown[b]}" for a, b in rows)
-    return f"{print_count(n - len(still))} of {n} pairs of mixes are settled; open: {open_pairs}."
+    return f"{settled}; open: {open_pairs}."

@@ -6,6 +6,7 @@ import numpy as np
 from scipy import stats
 
 from ._intervals import hours_of
+from ._mixed_fit import variances
 
 _TRIES = 20  # halvings of the error rate when a p-value is searched for
 _SMALLEST_P = 1e-6
@@ -28,7 +29,22 @@ def placed_contrast(fit, a: int, b: int, conf_level: float) -> dict:
         "p_value": float(2 * stats.t.sf(abs(difference) / error, df)),
         "std_error": error,
         "df": df,
+        "gain": _gain(fit, a, b),
     }
+
+
+def _gain(fit, a: int, b: int) -> float:
+    """Information on the log ratio in one more cluster like those with both groups; 0 for none.
+
+    The shift of a cluster cancels in it.
+    """
+    placed = np.flatnonzero(np.isfinite(fit.location))
+    table = fit._search.working.told(variances(fit.spread), len(placed))[0]
+    one, other = (table[:, np.searchsorted(placed, k)] for k in (a, b))
+    both = (one > 0) & (other > 0)
+    if not both.any():
+        return 0.0
+    return float((one[both] * other[both] / (one[both] + other[both])).mean())
 
 
 def open_contrast(fit, a: int, b: int, conf_level: float) -> dict:
@@ -49,6 +65,7 @@ def open_contrast(fit, a: int, b: int, conf_level: float) -> dict:
         "p_value": _smallest_p(lambda level: _outer_limits(fit, a, b, level)),
         "std_error": np.inf,
         "df": fit.freedom(fit.total_variance, np.ones(3)),
+        "gain": 0.0,
     }
 
 

@@ -43,17 +43,17 @@ class Working:
 
     def information(self, variances: np.ndarray, n_group: int) -> np.ndarray:
         """Information matrix of the locations, shape (g, g), at sigma^2, omega^2, tau^2."""
-        table, shared = self._told(variances, n_group)
+        table, shared = self.told(variances, n_group)
         return np.diag(table.sum(axis=0)) - (table * shared[:, None]).T @ table
 
     def of_clusters(self, variances: np.ndarray, n_group: int) -> np.ndarray:
         """What each cluster adds to the information matrix, shape (k, g, g)."""
-        table, shared = self._told(variances, n_group)
+        table, shared = self.told(variances, n_group)
         alone = table[:, :, None] * np.eye(n_group)
         return alone - (table * shared[:, None])[:, :, None] * table[:, None, :]
 
-    def _told(self, variances: np.ndarray, n_group: int):
-        """What each cell knows of its location, clusters down, and what their shift takes off."""
+    def told(self, variances: np.ndarray, n_group: int):
+        """What each cell tells of its location, clusters down, and what their shift takes off."""
         layout = self.layout
         kappa = np.add.reduceat(layout.weight / (variances[0] + self.noise), layout.cell_start)
         table = layout.by_cluster(kappa / (1 + variances[1] * kappa), n_group)

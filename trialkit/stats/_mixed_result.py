@@ -175,7 +175,8 @@ class MixedAftFit(Shown):
         pandas.DataFrame
             group_a, group_b, estimate (time of a over time of b; inf also when neither was
             placed), conf_low, conf_high, p_value, std_error (of the log ratio; inf when a limit is
-            open), df, conf_level.
+            open), df, gain (information on the log ratio that one more cluster with both groups
+            brings; 0 when none has both), conf_level.
 
         Examples
         --------
@@ -191,7 +192,7 @@ class MixedAftFit(Shown):
             row = (placed_contrast if both else open_contrast)(self, a, b, conf_level)
             rows.append({"group_a": self.groups[a], "group_b": self.groups[b], **row})
         names = ["group_a", "group_b", "estimate", "conf_low", "conf_high"]
-        frame = pd.DataFrame(rows, columns=[*names, "p_value", "std_error", "df"])
+        frame = pd.DataFrame(rows, columns=[*names, "p_value", "std_error", "df", "gain"])
         return frame.assign(conf_level=conf_level)
 
     def spreads(self, conf_level: float = 0.95) -> pd.DataFrame:

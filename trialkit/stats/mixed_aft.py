@@ -17,7 +17,11 @@ from ._mixed_layout import Layout, lay_out
 from ._mixed_quadrature import Spread
 from ._mixed_result import MixedAftFit
 
-__all__ = ["MixedAftFit", "fit_mixed_aft"]
+__all__ = ["FINE_NOTE", "ONE_EACH_NOTE", "SHARED_NOTE", "MixedAftFit", "fit_mixed_aft"]
+
+SHARED_NOTE = "the spread between cells is contained in that within cells or clusters"
+ONE_EACH_NOTE = "each cluster has one interval: its shift is contained in the spread within"
+FINE_NOTE = "the spread within cells is finer than the readings can show"
 
 
 def fit_mixed_aft(left, right, group, cluster, *, restricted: bool = True) -> MixedAftFit:
@@ -188,9 +192,9 @@ def _open_limits(data: _Data, fit: MixedAftFit, placed: list[int]) -> dict:
 def _note(found: Search, spread: Spread, free: tuple[int, ...]) -> str:
     notes = []
     if 1 not in free:
-        notes.append("the spread between cells is contained in that within cells or clusters")
+        notes.append(SHARED_NOTE)
     if 2 not in free:
-        notes.append("each cluster has one interval: its shift is contained in the spread within")
+        notes.append(ONE_EACH_NOTE)
     if spread.sigma < 1.5 * found.floor:
-        notes.append("the spread within cells is finer than the readings can show")
+        notes.append(FINE_NOTE)
     return "; ".join(notes)
