@@ -229,10 +229,7 @@ def test_limits_by_a_borrowed_scale_hold_as_often_as_said(df):
 def test_the_scale_is_not_made_up(records):
     single = [replace(records[2], digest=str(k), title=f"s{k}") for k in range(3)]
     pooled = tk.pool_trials(single)
-    assert (
-        pooled.meta["note"].startswith("each trial has one vessel")
-        or "places" in (pooled.meta["note"])
-    )
+    assert pooled.meta["note"].startswith("how much batches of a mix differ from place to place")
     assert "cluster" not in pooled.meta["note"]
     with pytest.raises(ValueError, match="two vessels of one mix"):
         tk.borrowed_scale(pooled)
