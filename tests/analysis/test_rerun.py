@@ -70,6 +70,21 @@ def test_spaces_and_forms_of_letters_do_not_part_a_mix(tmp_path):
     assert found[0].mixes["name"][0] == "Alder"
 
 
+def test_capital_letters_do_not_part_a_mix(records):
+    shouted = records[1].mixes.assign(name=records[1].mixes["name"].str.upper(),
+                                      lot=records[1].mixes["lot"].str.lower())  # fmt: skip
+    joined = join_trials([records[0], replace(records[1], mixes=shouted), records[2]])
+    assert joined.mixes.set_index("mix").loc["Alder, lot A-117", "n_trials"] == 3
+    assert not joined.mixes["name"].str.isupper().any()
+
+
+def test_a_lot_that_is_not_known_is_not_taken_for_another(records):
+    bare = replace(records[1], mixes=records[1].mixes.assign(lot=""))
+    joined = join_trials([records[0], bare, records[2]])
+    counts = joined.mixes.set_index("mix")["n_trials"]
+    assert (counts["Alder, lot A-117"], counts["Alder"]) == (2, 1)
+
+
 def test_what_is_known_of_the_demo_comes_out(results):
     """The vessels of one mix lie around its pooled time, and Linden never clears."""
     times = results["pooled_times"].set_index(["mix", "term"])
@@ -183,7 +198,7 @@ def test_intervals_without_readings_keep_their_own_definition(records):
 
 
 def test_nothing_left_is_said(records):
-    with pytest.raises(ValueError, match="no trial is left"):
+    with pytest.raises(ValueError, match=r"no trial is left.*First: harbour: its mixes are still"):
         join_trials([replace(records[0], blinded=True)])
 
 

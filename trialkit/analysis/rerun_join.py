@@ -5,45 +5,21 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-import numpy as np
 import pandas as pd
 
 from trialkit.analysis.clearing import FULLY_CLEAR, combine_criteria, intervals_from_gaps
+from trialkit.analysis.rerun_comparable import (
+    PoolingRules,
+    another_criterion,
+    other_conditions,
+    still_blind,
+)
+from trialkit.analysis.rerun_identity import identities, mixes_table, spelt_alike
 from trialkit.analysis.rerun_record import TrialRecord
 
 __all__ = ["Joined", "PoolingRules", "join_trials"]
 
 OWN, COMMON = "each trial's own", "one for all trials"
-
-
-@dataclass(frozen=True)
-class PoolingRules:
-    """What makes trials and mixes comparable.
-
-    Attributes
-    ----------
-    criterion : str or None
-        Which criterion, or "fully clear"; None for the one that most trials declare.
-    by_lot : bool
-        Whether a mix is its name with its maker's lot, where known; else the name alone.
-    common : bool
-        Whether the definition of clear that most trials share is applied to all, if all have
-        readings; else each trial keeps its own.
-    salinity : float
-        How far the practical salinity aimed at may lie from that of the middle trial.
-    temperature_c : float
-        The same for the median temperature while mixing, degrees Celsius. Trials that did not read
-        it are kept.
-    volume_ratio : float
-        The same for the volume of the vessels, as a factor either way.
-    """
-
-    criterion: str | None = None
-    by_lot: bool = True
-    common: bool = True
-    salinity: float = 3.0
-    temperature_c: float = 5.0
-    volume_ratio: float = 20.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,11 +85,15 @@ def join_trials(records: list[TrialRecord], rules: PoolingRules | None = None) -
     kept, left_out = _once(records)
     rules = PoolingRules() if rules is None else rules
     criterion = rules.criterion or _usual_criterion(kept)
-    for reason in (_blind, _no_criterion(kept, criterion), _unlike(kept, rules)):
+    for reason in (still_blind, another_criterion(kept, criterion), other_conditions(kept, rules)):
         kept, more = _sift(kept, reason)
         left_out += more
     if not kept:
-        raise ValueError(f"no trial is left that can be pooled by {criterion!r}.")
+        source, _, words = min(left_out)
+        raise ValueError(
+            f"no trial is left that can be pooled by {criterion!r}. First: {source}: {words}."
+        )
+    kept = spelt_alike(kept)
     clear, definition = _definition(kept, criterion, rules.common)
     codes = {f"T{place:04}": record for place, record in enumerate(kept, 1)}
     frames = [_vessels(c, r, clear, criterion, rules.by_lot) for c, r in codes.items()]
@@ -121,7 +101,7 @@ def join_trials(records: list[TrialRecord], rules: PoolingRules | None = None) -
     trials = pd.DataFrame([_trial_row(c, r) for c, r in codes.items()])
     trials["n"] = vessels.groupby("trial").size().reindex(trials["trial"]).to_numpy()
     out = pd.DataFrame(sorted(left_out), columns=["source", "item", "message"])
-    mixes = _mixes(kept, vessels, rules.by_lot)
+    mixes = mixes_table(kept, vessels, rules.by_lot)
     return Joined(vessels, trials, mixes, out, definition, criterion, codes)
 
 
@@ -164,66 +144,6 @@ def _sift(records, reason):
     return kept, left_out
 
 
-def _blind(record: TrialRecord) -> str:
-    return "its mixes are still blind" if record.blinded else ""
-
-
-def _no_criterion(records: list[TrialRecord], criterion: str):
-    """A reason against trials that did not judge what most others judged."""
-    if criterion == FULLY_CLEAR:
-        kinds = {r.digest: tuple(sorted(_measure(r, c) for c in r.criteria)) for r in records}
-    else:
-        kinds = {r.digest: _measure(r, criterion) for r in records if criterion in r.criteria}
-    counts = Counter(kinds.values())
-    usual = min(counts, key=lambda kind: (-counts[kind], kind)) if counts else None
-
-    def reason(record: TrialRecord) -> str:
-        kind = kinds.get(record.digest)
-        if kind is None:
-            return f"it has no criterion {criterion!r}"
-        if kind != usual:
-            return f"it judged {criterion!r} by {_words(kind)}, most others by {_words(usual)}"
-        return ""
-
-    return reason
-
-
-def _measure(record: TrialRecord, criterion: str) -> tuple[str, str]:
-    rule = record.criteria[criterion]
-    return rule.quantity, rule.unit
-
-
-def _words(kind) -> str:
-    pairs = [kind] if isinstance(kind[0], str) else list(kind)
-    return " and ".join(f"{quantity} in {unit}" for quantity, unit in pairs)
-
-
-def _unlike(records: list[TrialRecord], allowed: PoolingRules):
-    """A reason against trials under conditions far from the median of all."""
-    checks = (
-        ("target_salinity", "aimed at salinity", allowed.salinity, ""),
-        ("temperature_c", "water had", allowed.temperature_c, " degrees C"),
-    )
-    middle = {name: _median([getattr(r, name) for r in records]) for name, *_ in checks}
-    volume = _median([r.volume_l for r in records])
-
-    def reason(record: TrialRecord) -> str:
-        for name, words, most, unit in checks:
-            value = getattr(record, name)
-            if abs(value - middle[name]) > most:
-                return f"{words} {value:.3g}{unit}, the middle trial {middle[name]:.3g}{unit}"
-        if max(record.volume_l / volume, volume / record.volume_l) > allowed.volume_ratio:
-            return f"vessels of {record.volume_l:.3g} L, in the middle trial {volume:.3g} L"
-        return ""
-
-    return reason
-
-
-def _median(values: list[float]) -> float:
-    known = [value for value in values if not np.isnan(value)]
-    return float(np.median(known)) if known else float("nan")
-
-
 def _definition(records: list[TrialRecord], criterion: str, common: bool):
     """Options of `intervals_from_gaps` by criterion, with the words for what counted as clear."""
     names = sorted(records[0].criteria) if criterion == FULLY_CLEAR else [criterion]
@@ -252,7 +172,7 @@ def _options(rule) -> tuple[float, int, str]:
 def _vessels(code: str, record: TrialRecord, rules: dict, criterion: str, by_lot: bool):
     names = sorted(record.criteria) if criterion == FULLY_CLEAR else [criterion]
     frame = combine_criteria([_intervals(record, name, rules.get(name)) for name in names])
-    identity = dict(zip(record.mixes["mix"], _identity(record.mixes, by_lot), strict=True))
+    identity = dict(zip(record.mixes["mix"], identities(record.mixes, by_lot), strict=True))
     return frame.assign(trial=code, mix=frame["mix"].map(identity))[
         ["trial", "mix", "vessel", "left_h", "right_h"]
     ]
@@ -265,23 +185,6 @@ def _intervals(record: TrialRecord, name: str, rule) -> pd.DataFrame:
     tolerance, hold, rater_rule = rule or (own.tolerance, own.hold, own.rater_rule)
     options = {"tolerance": tolerance, "hold": hold, "rater_rule": rater_rule}
     return intervals_from_gaps(record.gaps[name], **options)
-
-
-def _identity(mixes: pd.DataFrame, by_lot: bool) -> list[str]:
-    rows = zip(mixes["name"], mixes["lot"], strict=True)
-    return [f"{name}, lot {lot}" if by_lot and lot else name for name, lot in rows]
-
-
-def _mixes(records: list[TrialRecord], vessels: pd.DataFrame, by_lot: bool) -> pd.DataFrame:
-    """What each identity stands for, with how often it was tried."""
-    known = {}
-    for record in records:
-        names, lots = record.mixes["name"], record.mixes["lot"]
-        for mix, name, lot in zip(_identity(record.mixes, by_lot), names, lots, strict=True):
-            known[mix] = (name, lot if by_lot else "")
-    counts = vessels.groupby("mix")["trial"].agg(n_trials="nunique", n="size").reset_index()
-    told = pd.DataFrame([known[mix] for mix in counts["mix"]], columns=["name", "lot"])
-    return pd.concat([counts["mix"], told, counts[["n_trials", "n"]]], axis=1)
 
 
 def _trial_row(code: str, record: TrialRecord) -> dict:
