@@ -53,6 +53,8 @@ CASES = [
     ("empty value", R, "haze,21.3", "haze,", "warn", "not read"),
     ("odd limit", R, "haze,21.3", "haze,<21.3", "warn", "other readings reach or go beyond"),
     ("stray limit sign", R, "K01,R01,8,clarity,12", "K01,R01,8,clarity,>12", "warn", "reach or go beyond"),
+    ("limits at the end of a scale", R, None, lambda t: t.replace("K01,R01,8,clarity,12", "K01,R01,8,clarity,>12")
+     .replace("K03,R01,8,clarity,12", "K03,R01,8,clarity,>12"), "warn", "reach or go beyond"),
     ("all rounded", R, None, lambda text: "".join(
         ",".join([*c[:4], str(round(float(c[4]))), *c[5:]]) if c[3] == "haze" else ",".join(c)
         for c in (line.split(",") for line in text.splitlines(keepends=True))), "warn",
@@ -195,6 +197,11 @@ CASES = [
     ("dose emptied", "vessels", "c,20,760", "c,20,", "warn", "empty while others"),
     ("place emptied", "vessels", "2,c,20", "2,,20", "warn", "empty while others"),
     ("volumes emptied", "vessels", None, lambda t: t.replace(",20,", ",,"), "warn", "usual column is missing"),
+    ("dose dragged over a vessel", "vessels", "d,20,790", "d,20,0", "warn", "dose per litre is unusual"),
+    ("starts dragged by seconds", "vessels", None, lambda t: t.replace("08:10:00", "08:15:01"), "warn",
+     "differ by seconds"),
+    ("dose of another mix", "vessels", None, lambda t: _seven(t, [760, 761, 759, 790, 798, 760, 761]), "warn",
+     "as no other vessel's does"),
     ("salt in the reference", "vessels", "e,20,,", "e,20,7,", "warn", "has a dose of salt"),
     ("no lots", "mixes", None, lambda t: t.replace("A1", "").replace("B7", ""), "note", "usual column is missing"),
     ("name of a rater emptied", "raters", None, lambda t: t.replace("Ben", "") + "R03,Cy\n", "warn",

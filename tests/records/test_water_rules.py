@@ -145,3 +145,56 @@ def test_salinity_far_from_the_target_is_named(tmp_path):
 
     said = _said(tmp_path, "rerun", as_if_fresher)
     assert any("far from target_salinity" in message for message in said)
+
+
+def test_a_run_of_rounded_values_is_named(tmp_path):
+    def rounded(lines):
+        rows = [line.split(",") for line in lines]
+        for row in rows:
+            if row[3] == "haze" and 85 < float(row[2]) < 250:
+                row[4] = f"{float(row[4]):.1f}"
+        return [",".join(row) for row in rows]
+
+    said = _said(tmp_path, "rerun", rounded)
+    assert any("digit less over several rows" in message for message in said), said
+
+
+def test_a_meter_that_changes_its_range_is_not_doubted(tmp_path):
+    def ranged(lines):
+        rows = [line.split(",") for line in lines]
+        for row in rows:
+            if row[3] == "haze" and float(row[4]) >= 10:
+                row[4] = f"{float(row[4]):.1f}"
+        return [",".join(row) for row in rows]
+
+    said = _said(tmp_path, "rerun", ranged)
+    assert not any("digit less" in message for message in said), said
+
+
+def test_a_round_that_repeats_where_values_seldom_do_is_named(tmp_path):
+    def copied(lines):
+        rows = [line.split(",") for line in lines]
+        haze = {row[0]: row[4] for row in rows if row[3] == "haze" and 590 < float(row[2]) < 610}
+        for row in rows:
+            if row[3] == "haze" and 830 < float(row[2]) < 850:
+                row[4] = haze[row[0]]
+        return [",".join(row) for row in rows]
+
+    said = _said(tmp_path, "rerun", copied)
+    assert any("a round of haze repeats the one before" in message for message in said), said
+
+
+@pytest.mark.parametrize(("old", "new", "words"), [
+    ("tolerance = 1", "tolerance = 60", "nearly all vessels meet"),
+    ("tolerance = 1", "tolerance = 0.1", "smaller than the steps"),
+    ("share = 0.5", "share = 0.05", "fewer than half"),
+    ("3, 4, 6", "3.2, 4, 6", "whole round lies off its scheduled time"),
+])  # fmt: skip
+def test_a_plan_that_readings_contradict_is_named(tmp_path, old, new, words):
+    for path in (DEMO / "single").glob("*.*"):
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    text = (tmp_path / "trial.toml").read_text(encoding="utf-8")
+    assert old in text
+    (tmp_path / "trial.toml").write_text(text.replace(old, new, 1), encoding="utf-8")
+    said = check_trial(tmp_path).query("level == 'warn'")["message"].tolist()
+    assert any(words in message for message in said), said

@@ -10,6 +10,10 @@ from .rows import Rows, runs_of
 _LONG_RUN = 5
 # A run of equal cells is odd when chance would make it this rarely.
 _ODD = 1e-6
+# A whole round that repeats is odd from here on, given how often vessels repeat in others.
+_COPIED = 1e-4
+_FEWEST = 3
+_COMMON = 0.15
 
 
 def copy_problems(file: str, rows: Rows) -> list[Problem]:
@@ -115,16 +119,17 @@ def _copied_rounds(file: str, rows: Rows) -> list[Problem]:
     found = []
     for group in rows.split("quantity", "unit", "rater", "position", "repeat", "phase"):
         rounds: dict[int, dict[str, float]] = {}
-        for session, vessel, value in zip(
-            group["session"], group["vessel"], group["value"], strict=True
-        ):
+        # Water that is as clear as it gets repeats by itself: only rarer values count.
+        rare = _share(group["value"]) < _COMMON
+        columns = (group[name][rare] for name in ("session", "vessel", "value"))
+        for session, vessel, value in zip(*columns, strict=True):
             rounds.setdefault(session, {})[vessel] = value
-        sessions = sorted(rounds)
-        for earlier, later in pairwise(sessions):
-            shared = [v for v in rounds[later] if v in rounds[earlier]]
-            values = {rounds[later][v] for v in shared}
-            equal = all(rounds[later][v] == rounds[earlier][v] for v in shared)
-            if equal and len(values) >= max(4, 0.6 * len(shared)):
+        pairs = [(a, b, *_repeats(rounds[a], rounds[b])) for a, b in pairwise(sorted(rounds))]
+        total = sum(shared for *_, shared in pairs)
+        for _, later, equal, shared in pairs:
+            others = sum(count for *_, count, _ in pairs) - equal
+            chance = (others + 1) / (total - shared + 2)
+            if shared >= _FEWEST and equal == shared and chance**shared < _COPIED:
                 row = group["row"][group["session"] == later].min()
                 message = (
                     f"a round of {group['quantity'][0]} repeats the one before in every vessel"
@@ -132,3 +137,15 @@ def _copied_rounds(file: str, rows: Rows) -> list[Problem]:
                 fix = "See whether the round was copied; this is its first row."
                 found.append(row_warning(file, row, "value", "", message, fix))
     return found
+
+
+def _share(values: np.ndarray) -> np.ndarray:
+    """How common each value is."""
+    _, inverse, counts = np.unique(values, return_inverse=True, return_counts=True)
+    return counts[inverse] / max(1, len(values))
+
+
+def _repeats(earlier: dict[str, float], later: dict[str, float]) -> tuple[int, int]:
+    """How many vessels read the same in two rounds, and how many were read in both."""
+    shared = [vessel for vessel in later if vessel in earlier]
+    return sum(later[vessel] == earlier[vessel] for vessel in shared), len(shared)

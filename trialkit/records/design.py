@@ -6,6 +6,7 @@ from hashlib import sha256
 import numpy as np
 import pandas as pd
 
+from .doses import unusual_doses
 from .problems import Problem
 from .rows import Rows, group_quantile
 from .trial import Protocol
@@ -15,6 +16,8 @@ _FILE = "vessels.csv"
 _USUAL_DOSE = (25.0, 60.0)
 # Doses for one salinity differ little between batches of one mix.
 _DOSE_SPREAD = 0.2
+# Starts of one block are set to the minute, if not to one time.
+_SECONDS_H = 1 / 60 - 1e-6
 # Of the dearest mix to the cheapest; more looks like another unit or a lost point.
 _PRICE_RATIO = 15
 
@@ -173,6 +176,9 @@ def _starts(vessels: Rows) -> list[Problem]:
             found += [
                 _warn("start", f"{v} in block {group['block'][0]}", message, fix) for v in odd
             ]
+        if 0 < starts.max() - starts.min() < _SECONDS_H:
+            message = "the starts of a block differ by seconds; was a cell dragged"
+            found.append(_warn("start", group["block"][0], message, "Compare with the plan."))
     first = vessels["start_h"].min()
     if abs(first) > 1e-6:
         message = "no vessel starts at the start that trial.toml gives"
@@ -184,9 +190,10 @@ def _starts(vessels: Rows) -> list[Problem]:
 def _doses(trial: Rows, mixes: pd.DataFrame) -> list[Problem]:
     """Doses per litre that are unusual, or unlike those of the same mix or its label."""
     labels = dict(zip(mixes["mix"], mixes["label_dose_g_per_l"], strict=True))
-    dose = np.where(trial["dose_g"] > 0, trial["dose_g"] / trial["volume_l"], np.nan)
+    dose = trial["dose_g"] / trial["volume_l"]
     known = trial["mix"] != ""
     middle = group_quantile(trial.ids("mix"), dose, 0.5)
+    middle = np.where(middle > 0, middle, np.nan)
     label = np.array([labels.get(mix, np.nan) for mix in trial["mix"]], float)
     low, high = _USUAL_DOSE
     unlike = known & (np.abs(dose / middle - 1) > _DOSE_SPREAD)
@@ -196,7 +203,7 @@ def _doses(trial: Rows, mixes: pd.DataFrame) -> list[Problem]:
     return [
         _warn("dose_g", f"{trial['vessel'][i]}: {dose[i]:.4g} g/L", message, fix)
         for i in np.flatnonzero((dose < low) | (dose > high) | unlike | off_label)
-    ]
+    ] + unusual_doses(trial, dose, label)
 
 
 def _volumes(vessels: Rows) -> list[Problem]:

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 
+from .criteria_fit import tolerance_problems
 from .crossed import crossed_problems
 from .layers import layer_problems
 from .outliers import outlier_problems
@@ -65,6 +66,7 @@ def judge_readings(
     found += pattern_problems(file, read, setting.protocol)
     found += layer_problems(file, read) + target_problems(file, read, setting.protocol)
     found += reference_problems(file, read, setting.protocol)
+    found += tolerance_problems(file, read, setting.protocol)
     found += crossed_problems(file, read, setting.protocol)
     found += outlier_problems(file, read.take(read["limit"] == ""), setting.protocol)
     return found + rater_problems(file, rows, setting, mixes)

@@ -8,6 +8,8 @@ from .trial import Protocol
 
 # A file writes limits when so many readings carry one.
 _HABIT = 0.95
+# A value is usual when so many times as many stand without a sign as with one.
+_USUAL = 3
 # So many readings of exactly the detection limit are no chance.
 _FEW = 2
 
@@ -60,6 +62,10 @@ def _odd_limits(file: str, quantity: str, group: Rows, protocol: Protocol) -> li
     # A limit that others just reach is one only where many readings carry it.
     if (limit != "").mean() <= 1 - _HABIT:
         odd |= ~as_declared & (limit != "") & (values >= low) & (values <= high)
+    # Nobody writes 12 in most places and >12 in some for the end of a scale.
+    at = np.array([(plain == value).sum() for value in values])
+    own = np.array([((values == value) & (limit != "")).sum() for value in values])
+    odd |= ~as_declared & (limit != "") & (at >= _USUAL * own)
     message = f"a limit of {quantity} is one that other readings reach or go beyond"
     fix = "Compare with the sheet; declare the limit under [detection_limits] if it is one."
     return [

@@ -263,6 +263,10 @@ def _odd_claim(table: Keys, claim: Claim, window: object) -> None:
     if claim.before is not None and claim.before == claim.mix:
         fault = Fault("a mix cannot clear before itself", "Name the other mix.")
         table.fault("before", claim.before, fault)
+    if claim.share is not None and claim.share < 0.5:
+        message = "the claim is about fewer than half of the batches"
+        fault = Fault(message, "Correct share, or nothing if it is right.", "warn")
+        table.fault("share", claim.share, fault)
     if claim.within_h and isinstance(window, float) and claim.within_h > window:
         message = "the claim's time lies after the window, in which nothing is read"
         fault = Fault(message, "Correct within_h or window_h, or nothing if it is right.", "warn")

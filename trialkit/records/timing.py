@@ -13,6 +13,10 @@ _STEPS_S = (300, 60, 30, 15)
 _ROUNDED_S = 1.85
 _STEADY = 0.98
 _MANY = 40
+# A round is late by more than this many times what is usual, and six minutes at least.
+_LATE = 6
+_LATE_H = 0.1
+_ROUNDS = 5
 _ROUND = ("phase", "session")
 _FIX = "Correct the time, or nothing if it is right."
 
@@ -43,6 +47,7 @@ def timing_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
         (_off_grid(rows), "the time is not on the full minutes or seconds that all others are on"),
         (_off_order(rows), "the time is out of order among the rows around it"),
     )
+    found += _late_rounds(file, rows, planned, protocol)
     named = np.zeros(len(rows), bool)
     for rule, message in rules:
         chosen = np.flatnonzero(rule & ~named)
@@ -72,6 +77,37 @@ def _off_schedule(rows: Rows, planned: np.ndarray, protocol: Protocol) -> np.nda
     own = gaps[np.where(mixing, rows["session"], 0)]
     allowed = np.where(mixing, np.minimum(own / 3, 1.0), 12.0)
     return np.abs(rows["elapsed_h"] - planned) > allowed + 1e-9
+
+
+def _late_rounds(file: str, rows: Rows, planned: np.ndarray, protocol: Protocol) -> list[Problem]:
+    """Rounds that lie off the plan as a whole, where the others keep to it."""
+    mixing = rows["phase"] == "mixing"
+    sessions = np.unique(rows["session"][mixing])
+    off = np.array(
+        [
+            np.median((rows["elapsed_h"] - planned)[mixing & (rows["session"] == session)])
+            for session in sessions
+        ]
+    )
+    if len(sessions) < _ROUNDS:
+        return []
+    away = np.abs(off - np.median(off))
+    message = "a whole round lies off its scheduled time while others keep to theirs"
+    fix = "See whether schedule_h in trial.toml, or the time of the round, is right."
+    return [
+        Problem(
+            file,
+            None,
+            "elapsed",
+            f"{protocol.schedule_h[session]:g} h, read {60 * shift:+.0f} min off",
+            "warn",
+            message,
+            fix,
+            0,
+        )
+        for session, shift, far in zip(sessions, off, away, strict=True)
+        if far > max(_LATE_H, _LATE * float(np.median(away)))
+    ]
 
 
 def _off_habit(rows: Rows, planned: np.ndarray) -> np.ndarray:
