@@ -109,21 +109,31 @@ def _draw_trials(
     ax: Any, own: pd.DataFrame, mark: Mark, axis: TimeAxis, y: float, pitch: float
 ) -> float:
     """The trials of one mix; the height of the next free row."""
+    if not pitch:
+        _draw_crowd(ax, own, mark, axis, y)
+        return y
     size = 3.2 if pitch >= _WORDED else 2.4
     for trial in own.itertuples(index=False):
         limits = trial.conf_low > 0 and trial.conf_high < math.inf
         if limits:
             ax.plot(axis.at(trial.estimate), y, mark.marker, color=mark.color, ms=size)
-        if pitch:
-            pen = {"lw": 0.7} if limits else {"lw": 1.4, "alpha": 0.45}
-            ends = (trial.conf_low, trial.conf_high) if limits else (trial.from_h, trial.to_h)
-            _draw_line(ax, ends, y, axis, {"color": mark.color, **pen})
+        pen = {"lw": 0.7} if limits else {"lw": 1.4, "alpha": 0.45}
+        ends = (trial.conf_low, trial.conf_high) if limits else (trial.from_h, trial.to_h)
+        _draw_line(ax, ends, y, axis, {"color": mark.color, **pen})
         if pitch >= _WORDED:
             words = f"{trial.trial}, {trial.n} vessel{'s' if trial.n > 1 else ''}"
             place = ax.get_yaxis_transform()
             ax.text(1.005, y, words, transform=place, va="center", fontsize=5.5, color=SOFT)
         y += pitch
     return y
+
+
+def _draw_crowd(ax: Any, own: pd.DataFrame, mark: Mark, axis: TimeAxis, y: float) -> None:
+    """The times of very many trials on one line, one mark where marks would lie on each other."""
+    limits = own[(own["conf_low"] > 0) & (own["conf_high"] < math.inf)]
+    places = sorted({float(f"{axis.at(time):.3g}") for time in limits["estimate"]})
+    pen = {"color": mark.color, "ms": 2.4, "ls": "none"}
+    ax.plot(places, [y] * len(places), mark.marker, **pen)
 
 
 def _draw_line(
