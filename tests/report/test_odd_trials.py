@@ -81,7 +81,7 @@ def test_every_cell_has_something_to_show(shape, tmp_path):
     for piece in shown:
         words = json.dumps(piece.to_json(), ensure_ascii=False)
         assert " nan" not in words.lower()
-        assert piece._repr_mimebundle_()["text/html"]
+        assert "text/html" in piece._repr_mimebundle_()
 
 
 def test_one_vessel_of_purified_water_sets_no_limit_to_a_drift(tmp_path):
@@ -102,3 +102,14 @@ def test_many_pairs_of_raters_are_told_of_together(tmp_path):
     pairs = {row[1] for row in table.rows if row[1].count(",") == 1}
     assert len(pairs) == 6
     assert table.note == "Not shown: 4 pairs of raters that differ less."
+
+
+def test_mixes_that_no_reading_parts_are_not_ranked_on_the_cover(tmp_path):
+    trial = tk.read_trial(written(tmp_path, *SHAPES["clear at the first look"]))
+    tk.write_results(tk.trial_results(trial), tmp_path)
+    sentence = tk.answer(tk.read_results(tmp_path)).sentence
+    assert sentence.startswith(
+        "Blend 1, Blend 2 and Blend 3 had the shortest typical time until clear, each before the "
+        "first reading"
+    )
+    assert sentence.endswith("With these vessels no mix can be told from another.")

@@ -235,18 +235,15 @@ def _short(hours: float, floor: float) -> str:
 
 
 def _beside(ax: Any, words: str, places: tuple[float, float], axis: TimeAxis, y: float) -> None:
-    """The number over its mark, or left of a line that leaves the axis."""
+    """The number over its mark, or left of a line that leaves the axis; over one that fills it."""
     hours, start = places
-    gone = hours == math.inf
-    ax.annotate(
-        words,
-        (start if gone else axis.at(hours), y),
-        (-4, 0) if gone else (0, 4.5),
-        textcoords="offset points",
-        ha="right" if gone else "center",
-        va="center" if gone else "bottom",
-        fontsize=6.5,
-    )
+    look = {"ha": "center", "va": "bottom"}
+    place, shift = (axis.at(hours), y), (0.0, 4.5)
+    if hours == math.inf and start > axis.low:
+        look, place, shift = {"ha": "right", "va": "center"}, (start, y), (-4.0, 0.0)
+    elif hours == math.inf:
+        look, place, shift = {"ha": "right", "va": "bottom"}, (axis.high, y), (-6.0, 1.0)
+    ax.annotate(words, place, shift, textcoords="offset points", fontsize=6.5, **look)
 
 
 def _finish_forest(ax: Any, axis: TimeAxis, names: list[str]) -> None:

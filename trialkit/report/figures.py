@@ -29,6 +29,7 @@ from .short_names import short_names
 from .words import strip_alt, vessel_alt
 
 _GAP = 0.9  # rows left empty between two mixes
+_UPRIGHT = 24  # more sessions than this across the page have their hours turned
 _COLUMN_ROWS = 60  # more rows than this stand in two columns
 
 
@@ -270,7 +271,9 @@ def _name_sessions(ax: Any, verdicts: pd.DataFrame, schedule_h: Any) -> None:
     """The planned hours under the columns; the usual ones where no plan is known."""
     usual = verdicts.groupby("session")["elapsed_h"].median()
     hours = [schedule_h[s] if s < len(schedule_h) else usual[s] for s in usual.index]
-    ax.set_xticks(range(len(hours)), [f"{hour:.3g}" for hour in hours], rotation=90, fontsize=6)
+    crowded = len(hours) * verdicts["criterion"].nunique() > _UPRIGHT
+    look = {"rotation": 90, "fontsize": 6} if crowded else {"fontsize": 7}
+    ax.set_xticks(range(len(hours)), [f"{hour:.3g}" for hour in hours], **look)
 
 
 def _name_rows(ax: Any, rows: dict[str, tuple[float, str]], names: dict[str, str]) -> None:

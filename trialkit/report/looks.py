@@ -17,6 +17,7 @@ from .selection import (
 )
 from .tables import marks_of, some_hours
 
+_FAR_H = 1000
 _TIMES_ACROSS = 5  # a cell holds a count and two limits
 _NONE = "Intervals were given in place of readings, so there is no single look to tell of."
 
@@ -137,10 +138,17 @@ def _look_rows(results: Any, criterion: str, p: float) -> dict[str, Any]:
 
 def _time_cells(row: Any) -> tuple[str, str]:
     if row.estimate == math.inf:
-        return "not reached", print_interval(row.conf_low, row.conf_high)
+        return "not reached", _limits(row)
     if row.estimate <= 0:
-        return "before the first look", print_interval(row.conf_low, row.conf_high)
-    return print_hours(row.estimate), print_interval(row.conf_low, row.conf_high)
+        return "before the first look", _limits(row)
+    return print_hours(row.estimate), _limits(row)
+
+
+def _limits(row: Any) -> str:
+    """Both limits; one that lies beyond all watching is as good as none, and reads better so."""
+    if row.conf_low > 0 and _FAR_H < row.conf_high < math.inf:
+        return f"{print_hours(row.conf_low)} to over {_FAR_H}"
+    return print_interval(row.conf_low, row.conf_high)
 
 
 def _share_cell(row: Any) -> str:

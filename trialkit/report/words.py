@@ -7,6 +7,9 @@ from .printing import join, print_hours, print_interval, print_time
 from .selection import criterion_label, floor_of, mix_names, mix_order, of_criterion, time_rows
 from .verdicts import answer_to_pairs
 
+#: As many mixes that came first together are named.
+_NAMED = 4
+
 
 def vessel_alt(results: Any, criterion: str | None = None) -> str:
     """
@@ -171,28 +174,52 @@ def answer_sentence(results: Any, criterion: str | None = None) -> str:
     """
     names, window = mix_names(results), float(results.meta["window_h"])
     typical = time_rows(results, "typical time", criterion)
-    assured = time_rows(results, "assured time", criterion)
     label = criterion_label(results, criterion)
     reached = [mix for mix, row in typical.items() if row.estimate < math.inf]
     never = [names[mix] for mix, row in typical.items() if row.n_event == 0]
     if not reached:
         return f"No mix came {label} in half of its batches within {print_hours(window)} h."
-    first = reached[0]
-    row = typical[first]
-    sentence = (
-        f"{names[first]} had the shortest typical time until {label}, "
-        f"{_about(row, results.meta['conf_level'])}"
-    )
-    if first in assured and assured[first].conf_high < math.inf:
-        hours = print_hours(assured[first].conf_high)
-        sentence += f"; mixed for {hours} h, at least 9 batches in 10 of it should be {label}"
-    sentence += f". {answer_to_pairs(results, first, criterion)}".rstrip()
+    sentence = _fastest_words(results, reached, criterion)
+    pairs = answer_to_pairs(results, reached[0], criterion)
+    if len(_alike(typical, reached)) > 1:
+        # "It" would be one of several.
+        pairs = pairs.replace("It was", f"{names[reached[0]]} was", 1)
+    sentence += f" {pairs}".rstrip()
     if never:
         verb = "was" if len(never) == 1 else "were"
         sentence += (
             f" {join(never)} {verb} not {label} in any vessel within {print_hours(window)} h."
         )
     return sentence
+
+
+def _fastest_words(results: Any, reached: list[str], criterion: str | None) -> str:
+    """Which mix was first, or which of them together, and how sure its time is."""
+    names, label = mix_names(results), criterion_label(results, criterion)
+    typical = time_rows(results, "typical time", criterion)
+    assured = time_rows(results, "assured time", criterion)
+    first, alike = reached[0], _alike(typical, reached)
+    about = _about(typical[first], results.meta["conf_level"])
+    if len(alike) > 1:
+        told = (
+            join([names[mix] for mix in alike]) if len(alike) <= _NAMED else f"{len(alike)} mixes"
+        )
+        return f"{told} had the shortest typical time until {label}, all of them {about}."
+    sentence = f"{names[first]} had the shortest typical time until {label}, {about}"
+    if first in assured and assured[first].conf_high < math.inf:
+        hours = print_hours(assured[first].conf_high)
+        sentence += f"; mixed for {hours} h, at least 9 batches in 10 of it should be {label}"
+    return f"{sentence}."
+
+
+def _alike(typical: dict[str, Any], reached: list[str]) -> list[str]:
+    """The mixes whose typical time and limits are those of the first: the readings part none."""
+    rows = {mix: (typical[mix].estimate, *_ends(typical[mix])) for mix in reached}
+    return [mix for mix in reached if rows[mix] == rows[reached[0]]]
+
+
+def _ends(row: Any) -> tuple[float, float]:
+    return float(row.conf_low), float(row.conf_high)
 
 
 def _about(row: Any, conf_level: float) -> str:
