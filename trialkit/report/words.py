@@ -204,7 +204,7 @@ def _fastest_words(results: Any, reached: list[str], criterion: str | None) -> s
         told = (
             join([names[mix] for mix in alike]) if len(alike) <= _NAMED else f"{len(alike)} mixes"
         )
-        return f"{told} had the shortest typical time until {label}, all of them {about}."
+        return f"{told} had the shortest typical time until {label}, each {about}."
     sentence = f"{names[first]} had the shortest typical time until {label}, {about}"
     if first in assured and assured[first].conf_high < math.inf:
         hours = print_hours(assured[first].conf_high)
