@@ -4,6 +4,7 @@ from .analysis.balance import vessel_covariates as vessel_covariates
 from .analysis.before_after import quantity_changes as quantity_changes
 from .analysis.borrowed_scale import borrowed_scale as borrowed_scale
 from .analysis.borrowed_scale import scale_toml as scale_toml
+from .analysis.claim_spread import claims_by_own_spread as claims_by_own_spread
 from .analysis.claims import assess_claim as assess_claim
 from .analysis.claims import assess_claims as assess_claims
 from .analysis.clarity_kept import clarity_kept as clarity_kept
@@ -99,6 +100,7 @@ from .report.looks import look_share_table as look_share_table
 from .report.looks import look_table as look_table
 from .report.looks import look_words as look_words
 from .report.methods import methods as methods
+from .report.one_time import one_time_words as one_time_words
 from .report.own_spread import own_spread_table as own_spread_table
 from .report.own_spread import own_spread_words as own_spread_words
 from .report.pair_table import comparison_table as comparison_table
@@ -177,6 +179,7 @@ from .stats.ordinal import fit_ordinal as fit_ordinal
 from .stats.ordinal_contrast import ordinal_contrast as ordinal_contrast
 from .stats.own_scales import OwnScaleFit as OwnScaleFit
 from .stats.own_scales import fit_own_scales as fit_own_scales
+from .stats.own_scales import own_scales_of as own_scales_of
 from .stats.pairs import pair_p_values as pair_p_values
 from .stats.permutation import PermutationTest as PermutationTest
 from .stats.permutation import permutation_test as permutation_test
@@ -234,6 +237,7 @@ __all__ = [
     "check_seal",
     "check_trial",
     "claim_ratio_figure",
+    "claims_by_own_spread",
     "claims_by_rater",
     "claims_figure",
     "claims_table",
@@ -301,9 +305,11 @@ __all__ = [
     "methods",
     "mix_table",
     "named_paths",
+    "one_time_words",
     "open_bundle",
     "ordinal_contrast",
     "overall_difference",
+    "own_scales_of",
     "own_spread_table",
     "own_spread_words",
     "pair_p_values",

@@ -59,18 +59,64 @@ def test_both_times_stand_side_by_side_where_it_matters(results):
     assert [row[0] for row in table.rows] == ["Alder", "Birch", "Rowan", "Cedar", "Hazel"]
     words = tk.own_spread_words(results).text
     assert "spread more than those of others" in words
-    assert "mix for the longer time" in words
+    assert "have the wider limits of the two" in words
+    unsure = changed(results, "spread", verdict="not shown unequal", p_value=0.3)
+    assert "mix for the longer" in tk.own_spread_words(unsure).text
     even = changed(results, "spread", matters=False, verdict="not shown unequal", p_value=0.8)
     assert "only gross differences" in tk.own_spread_words(even).text
     assert "are the ones to use" in tk.own_spread_table(even).text
 
 
-def test_cover_warns_only_where_spreads_are_shown_unequal(results):
-    assert "with a spread of its own" in tk.answer(results).table.note
+def test_cover_has_the_wider_limits_where_spreads_are_shown_unequal(results):
+    common, own, used = (
+        results[name]
+        .query("criterion == 'fully clear' and term == 'assured time'")
+        .set_index("mix")
+        for name in ("times", "times_own_spread", "times_to_use")
+    )
+    for mix, bound in used["conf_high"].drop("all mixes").items():
+        assert bound == max(common["conf_high"][mix], own["conf_high"].get(mix, 0))
+    assert used["conf_high"]["M06"] > 2 * common["conf_high"]["M06"]
+    answer = tk.answer(results)
+    assert "mixed for 6.8 h" in answer.sentence
+    rowan = next(row for row in answer.table.rows if row[0] == "Rowan")
+    assert rowan[3:] == ("4.8 to 15", "37 h")
+    # The times table and the one time for all mixes speak of the same.
+    assert next(row for row in tk.times_table(results).rows if row[0] == "Rowan")[-1] == "37"
+    assert "37 h, the assured time of Rowan" in tk.one_time_words(results).text
     even = changed(results, "spread", verdict="not shown unequal")
-    assert "with a spread of its own" not in tk.answer(even).table.note
-    assert "with a spread of its own" not in tk.answer(results, criterion="haze").table.note
-    assert "with a spread of its own" not in tk.answer(without(results, "spread")).table.note
+    assert "mixed for 3.8 h" in tk.answer(even).sentence
+    assert "27 h, the assured time of Hazel" in tk.one_time_words(even).text
+
+
+def test_one_time_for_all_mixes_is_given_only_where_each_has_one(results, single):
+    words = tk.one_time_words(results).text
+    assert "can't be given, since Linden has no assured time. For the others" in words
+    assert "none has an assured time" in tk.one_time_words(single).text
+    again = tk.trial_results(tk.read_trial(DEMO / "rerun"))
+    assert "**One time for all mixes:** 23 h, the assured time of Cedar" in (
+        tk.one_time_words(again).text
+    )
+
+
+def test_a_claim_says_when_it_rests_on_equal_spread(results):
+    assert "rests on all mixes" not in tk.claims_words(results).text
+    own = results["claims_own_spread"]
+    other = own.assign(
+        verdict=own["verdict"].where(own["claim"] != "alder_two_hours", "not settled")
+    )
+    frail = replace(results, tables={**results.tables, "claims_own_spread": other})
+    words = tk.claims_words(frail).text
+    assert words.count("rests on all mixes spreading alike") == 1
+    assert "is 0.89 h (95% limits: 0.43 to 1.7 h), and the claim not settled" in words
+
+
+def test_cover_warns_only_where_spreads_are_shown_unequal(results):
+    assert "do not spread alike" in tk.answer(results).table.note
+    even = changed(results, "spread", verdict="not shown unequal")
+    assert "do not spread alike" not in tk.answer(even).table.note
+    assert "do not spread alike" not in tk.answer(results, criterion="haze").table.note
+    assert "do not spread alike" not in tk.answer(without(results, "spread")).table.note
 
 
 def test_one_vessel_a_mix_is_told_so(single):

@@ -9,7 +9,7 @@ from trialkit.records.trial import Claim, Trial
 from trialkit.stats.aft import AftFit
 from trialkit.stats.estimate import proportion_exact
 
-__all__ = ["assess_claim", "assess_claims"]
+__all__ = ["assess_claim", "assess_claims", "claim_verdict"]
 
 SUPPORTED, CONTRADICTED, NOT_SETTLED = "supported", "contradicted", "not settled"
 
@@ -137,7 +137,7 @@ def _within(claim: Claim, fit: AftFit, conf_level: float) -> dict:
         one_sided = fit.upper_bound(claim.share, conf_level=(1 + conf_level) / 2)
         high = one_sided.set_index("group").loc[claim.mix, "conf_high"]
     return {
-        "verdict": _verdict(row["conf_low"], high, claim.within_h),
+        "verdict": claim_verdict(row["conf_low"], high, claim.within_h),
         "term": f"time by which {claim.share:.0%} of batches are clear",
         "estimate": row["estimate"],
         "conf_low": row["conf_low"],
@@ -166,7 +166,7 @@ def _counted(own: pd.DataFrame, within_h: float, conf_level: float) -> str:
 def _before(claim: Claim, fit: AftFit, conf_level: float) -> dict:
     row = fit.contrast(claim.mix, claim.before, conf_level=conf_level).iloc[0]
     return {
-        "verdict": _verdict(row["conf_low"], row["conf_high"], 1),
+        "verdict": claim_verdict(row["conf_low"], row["conf_high"], 1),
         "term": f"ratio of times, {claim.mix} to {claim.before}",
         "estimate": row["estimate"],
         "conf_low": row["conf_low"],
@@ -178,7 +178,19 @@ def _before(claim: Claim, fit: AftFit, conf_level: float) -> dict:
     }
 
 
-def _verdict(conf_low: float, conf_high: float, threshold: float) -> str:
+def claim_verdict(conf_low: float, conf_high: float, threshold: float) -> str:
+    """What limits say of a claim that the number is at most the threshold.
+
+    Parameters
+    ----------
+    conf_low, conf_high, threshold : float
+        In one unit.
+
+    Returns
+    -------
+    str
+        "supported", "contradicted" or "not settled".
+    """
     if conf_high <= threshold:
         return SUPPORTED
     return CONTRADICTED if conf_low > threshold else NOT_SETTLED

@@ -4,7 +4,14 @@ import pandas as pd
 
 from trialkit.stats.aft import fit_aft
 
-__all__ = ["ASSURED_SHARE", "ASSURED_TIME", "TYPICAL_TIME", "recommend_mixing_time"]
+__all__ = [
+    "ALL_MIXES",
+    "ASSURED_SHARE",
+    "ASSURED_TIME",
+    "TYPICAL_TIME",
+    "recommend_mixing_time",
+    "with_longest",
+]
 
 TYPICAL_TIME = "typical time"
 ASSURED_TIME = "assured time"
@@ -70,7 +77,7 @@ def recommend_mixing_time(
     times = pd.concat([typical, assured]).rename(columns={"group": "mix"})
     times = times.merge(count_cleared(intervals), on="mix").assign(unit="h")
     times = times.sort_values("mix", kind="stable", ignore_index=True)[COLUMNS]
-    return pd.concat([times, _for_all(times)], ignore_index=True)
+    return with_longest(times)
 
 
 def count_cleared(intervals: pd.DataFrame) -> pd.DataFrame:
@@ -92,13 +99,25 @@ def count_cleared(intervals: pd.DataFrame) -> pd.DataFrame:
     return counts.assign(n_censored=counts["n"] - counts["n_event"])
 
 
-def _for_all(times: pd.DataFrame) -> pd.DataFrame:
-    """The slowest mix decides: the largest of each term over the mixes."""
+def with_longest(times: pd.DataFrame) -> pd.DataFrame:
+    """The times of every mix, then those of the mix that takes longest as "all mixes".
+
+    Parameters
+    ----------
+    times : pandas.DataFrame
+        Rows of `recommend_mixing_time` that each speak of one mix.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The rows with one more a term: the largest estimate, the largest of each limit.
+    """
     limits = ["estimate", "conf_low", "conf_high"]
     longest = times.groupby("term", sort=False)[limits].max().reset_index()
     once = times[times["term"] == TYPICAL_TIME]
     totals = once[["n", "n_event", "n_censored"]].sum()
     level = times["conf_level"].iloc[0]
-    return longest.assign(
+    for_all = longest.assign(
         mix=ALL_MIXES, conf_level=level, unit="h", method="longest of the mixes", **totals
-    )[COLUMNS]
+    )
+    return pd.concat([times, for_all[COLUMNS]], ignore_index=True)

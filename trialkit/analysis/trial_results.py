@@ -7,6 +7,7 @@ from importlib import metadata
 import pandas as pd
 
 from trialkit.analysis.balance import check_balance
+from trialkit.analysis.claim_spread import claims_by_own_spread
 from trialkit.analysis.claims import assess_claims
 from trialkit.analysis.clear_readings import look_tables
 from trialkit.analysis.clearing import FULLY_CLEAR, clearing_intervals, combine_criteria
@@ -23,6 +24,7 @@ from trialkit.analysis.shared_fit import fit_times, tells_no_spread
 from trialkit.analysis.storage_results import storage_tables
 from trialkit.analysis.uneven_spread import uneven_spread
 from trialkit.records.trial import Protocol, Trial
+from trialkit.stats.aft import AftFit
 
 __all__ = ["trial_results"]
 
@@ -79,6 +81,7 @@ def trial_results(
     claims = assess_claims(trial)
     intervals = _intervals(trial, names)
     fits = {name: fit_times(frame, trial.protocol) for name, frame in intervals.items()}
+    tables = clearing_tables(trial.protocol, intervals, fits)
     return Results(
         {
             **_meta(trial, names),
@@ -89,12 +92,13 @@ def trial_results(
             "mixes": _with_blanks(trial.mixes),
             "vessels": _with_blanks(trial.vessels),
             "intervals": by_criterion(intervals),
-            **clearing_tables(trial.protocol, intervals, fits),
+            **tables,
             "verdicts": verdict_table(trial),
             **look_tables(trial),
             "look_scores": scored_looks(trial),
-            **_spread(trial, intervals),
+            **_spread(trial, intervals, tables["times"]),
             "claims": claims,
+            "claims_own_spread": _claims_by_own_spread(trial.protocol, fits),
             **_comparisons(trial, intervals),
             **_robustness(trial, claims),
             **storage_tables(trial),
@@ -110,15 +114,24 @@ def _intervals(trial: Trial, names: list[str]) -> dict[str, pd.DataFrame]:
     return {name: found[name] for name in names}
 
 
-def _spread(trial: Trial, intervals: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+def _claims_by_own_spread(protocol: Protocol, fits: dict[str, AftFit]) -> pd.DataFrame:
+    claims = protocol.claims.values()
+    return claims_by_own_spread(claims, fits, conf_level=protocol.conf_level)
+
+
+def _spread(
+    trial: Trial, intervals: dict[str, pd.DataFrame], times: pd.DataFrame
+) -> dict[str, pd.DataFrame]:
     """Whether mixes spread alike, asked of the first page's criterion only."""
     primary, frame = next(iter(intervals.items()))
     protocol = trial.protocol
+    common = times[times["criterion"] == primary].drop(columns="criterion")
     options = {"conf_level": protocol.conf_level, "seed": protocol.seed}
     found = uneven_spread(frame, family=protocol.family, **options)
     return {
         "spread": by_criterion({primary: found.test}),
         "times_own_spread": by_criterion({primary: found.times}),
+        "times_to_use": by_criterion({primary: found.careful(common)}),
     }
 
 

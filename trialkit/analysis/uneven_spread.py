@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from trialkit.analysis.mixing_time import recommend_mixing_time
+from trialkit.analysis.mixing_time import ALL_MIXES, recommend_mixing_time, with_longest
 from trialkit.stats.aft import AftFit
 from trialkit.stats.own_scales import fit_own_scales
 from trialkit.stats.shown import Shown
@@ -14,6 +14,7 @@ from trialkit.stats.spread import equal_spread_test
 
 __all__ = ["UnevenSpread", "uneven_spread"]
 
+LIMITS = ["conf_low", "conf_high"]
 SHOWN, NOT_SHOWN, NOT_ASKED = "shown unequal", "not shown unequal", "no spread to compare"
 
 # From this p on the pooled limits serve, below it those by own scales as well: in simulation
@@ -41,6 +42,36 @@ class UnevenSpread(Shown):
     def tidy(self) -> pd.DataFrame:
         """The times by own spreads."""
         return self.times
+
+    def careful(self, times: pd.DataFrame) -> pd.DataFrame:
+        """The times to act on: limits by one spread, or by own spreads where those are wider.
+
+        Parameters
+        ----------
+        times : pandas.DataFrame
+            What `recommend_mixing_time` returned for the same intervals.
+
+        Returns
+        -------
+        pandas.DataFrame
+            The same rows; where the mixes were shown to spread unequally, each limit is the
+            wider of the two, and `method` names both where one moved.
+        """
+        if self.test["verdict"].iloc[0] != SHOWN:
+            return times
+        key = ["mix", "term"]
+        times = times[times["mix"] != ALL_MIXES]
+        own = times[key].merge(self.times[[*key, *LIMITS, "method"]], on=key, how="left")
+        low, high = (own[name].set_axis(times.index) for name in LIMITS)
+        wider = (low < times["conf_low"]) | (high > times["conf_high"])
+        both = times["method"] + "; where wider: " + own["method"].set_axis(times.index)
+        return with_longest(
+            times.assign(
+                conf_low=times["conf_low"].where(~(low < times["conf_low"]), low),
+                conf_high=times["conf_high"].where(~(high > times["conf_high"]), high),
+                method=times["method"].where(~wider, both),
+            )
+        )
 
     def __str__(self) -> str:
         row = self.test.iloc[0]

@@ -66,6 +66,26 @@ def _claim_counts(claims: pd.DataFrame) -> str:
 
 
 def _claim_line(results: Any, row: Any) -> str:
+    return _by_declared_model(results, row) + _by_own_spread(results, row)
+
+
+def _by_own_spread(results: Any, row: Any) -> str:
+    """What becomes of a verdict that rests on all mixes spreading alike; empty where none does."""
+    if "claims_own_spread" not in results:
+        return ""
+    table = results["claims_own_spread"]
+    other = table[(table["claim"] == row.claim) & (table["verdict"] != row.verdict)]
+    if other.empty:
+        return ""
+    found = other[["estimate", "conf_low", "conf_high"]].astype(float).iloc[0]
+    told = print_ratio(*found) if row.unit != "h" else _time_found(found, level_words(results))
+    return (
+        " The verdict rests on all mixes spreading alike: by a spread of each mix's own the number "
+        f"is {told}, and the claim {other['verdict'].iloc[0]}."
+    )
+
+
+def _by_declared_model(results: Any, row: Any) -> str:
     found = (float(row.estimate), float(row.conf_low), float(row.conf_high))
     head = f"**{escape(str(row.text))}**: {row.verdict}."
     what = escape(with_names(results, str(row.term)))

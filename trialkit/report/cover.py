@@ -90,8 +90,8 @@ def _caution(results: Any, criterion: str | None) -> str:
     if not longer:
         return ""
     return (
-        f" Mixes do not spread alike (p {print_p(row.p_value)}): with a spread of its own the "
-        f"assured time of {longer}."
+        f" Mixes do not spread alike (p {print_p(row.p_value)}), so limits by a spread of the "
+        f"mix's own are taken where those are wider: the assured time of {longer}."
     )
 
 

@@ -187,7 +187,10 @@ def mix_order(results: Any, criterion: str | None = None) -> list[str]:
 
 def time_rows(results: Any, term: str, criterion: str | None = None) -> dict[str, Any]:
     """
-    The row of each mix for one kind of time.
+    The row of each mix for one kind of time, with the limits to act on.
+
+    Where the mixes were shown to spread unequally, those are the wider ones of the table
+    `times_to_use`.
 
     Parameters
     ----------
@@ -201,9 +204,36 @@ def time_rows(results: Any, term: str, criterion: str | None = None) -> dict[str
     dict of str to namedtuple
         By mix code, fastest first.
     """
-    times = of_criterion(results, "times", criterion)
+    times = of_criterion(results, _to_use(results, criterion), criterion)
     rows = {row.mix: row for row in times[times["term"] == term].itertuples(index=False)}
     return {mix: rows[mix] for mix in mix_order(results, criterion) if mix in rows}
+
+
+def _to_use(results: Any, criterion: str | None) -> str:
+    """The table of times to act on."""
+    return "times_to_use" if limits_are_wider(results, criterion) else "times"
+
+
+def limits_are_wider(results: Any, criterion: str | None = None) -> bool:
+    """
+    Whether the times of a criterion have the wider limits of one spread and of own spreads.
+
+    Parameters
+    ----------
+    results : Results
+    criterion : str, optional
+
+    Returns
+    -------
+    bool
+        True where the mixes were shown to spread unequally, which is asked of the first page's
+        criterion only.
+    """
+    if "times_to_use" not in results or "spread" not in results:
+        return False
+    spread = results["spread"]
+    own = spread[spread["criterion"] == primary(results, criterion)]
+    return bool((own["verdict"] == "shown unequal").any())
 
 
 def floor_of(row: Any, window_h: float) -> float:

@@ -13,6 +13,7 @@ from .selection import (
     criterion_label,
     floor_of,
     level_words,
+    limits_are_wider,
     mix_codes,
     mix_names,
     mix_order,
@@ -121,6 +122,11 @@ def times_table(results: Any, *, criterion: str | None = None) -> Table:
     methods = list(dict.fromkeys(row.method for row in [*typical.values(), *assured.values()]))
     caption = f"Typical and assured times until {criterion_label(results, criterion)}"
     note = "Method: " + "; ".join(methods) + "." if methods else ""
+    if limits_are_wider(results, criterion):
+        note = (
+            "Limits: the wider of those by one spread between vessels for all mixes and those by "
+            "a spread of the mix's own; both stand below."
+        )
     return Table("times", caption, heads, rows, note, marks_of(results, typical))
 
 

@@ -23,8 +23,9 @@ WEIGHT = 0.25  # see the study of spread in tests/reference
 
 
 def can_shrink(fit: BatchFit) -> np.ndarray:
-    """True where a pooled scale exists to draw toward, shape (r,)."""
-    return _limits.has_freedom(fit) & ~fit.no_scale & ~fit.wide
+    """True where a pooled scale exists to draw toward, measured and not known, shape (r,)."""
+    measured = fit.known_scale is None
+    return measured & _limits.has_freedom(fit) & ~fit.no_scale & ~fit.wide
 
 
 def pooled_variance(fit: BatchFit) -> np.ndarray:
@@ -92,7 +93,8 @@ def own_fits(fit: BatchFit, weight: float = WEIGHT) -> list[BatchFit]:
 def own_quantile_limits(fit: BatchFit, p: float, conf_level: float, weight=WEIGHT, fits=None):
     """Lower and upper limit of the log p-quantile of each group, shape (r, groups, 2).
 
-    `fits` are the own fits of the replicates with a pooled scale, where they are at hand.
+    `fits` are the own fits of the replicates with a pooled scale, where they are at hand; None in
+    the place of a group that isn't asked for, whose limits stay nan.
     """
     side = (1 + conf_level) / 2
 
@@ -121,14 +123,15 @@ def own_share_limits(fit: BatchFit, t: float, conf_level: float, weight=WEIGHT, 
 
 def _by_own_scale(fit: BatchFit, weight: float, fits, pooled, own) -> np.ndarray:
     """Limits by own scales where there is a pool to draw toward, by the pooled scale elsewhere."""
-    found = np.empty((*fit.place.shape, 2))
+    found = np.full((*fit.place.shape, 2), np.nan)
     usable = can_shrink(fit)
     if not usable.all():
         found[~usable] = pooled(fit.take(np.flatnonzero(~usable)))
     if usable.any():
         part = fit.take(np.flatnonzero(usable))
         for group, one in enumerate(own_fits(part, weight) if fits is None else fits):
-            found[usable, group] = own(part, one)[:, 0]
+            if one is not None:
+                found[usable, group] = own(part, one)[:, 0]
     return found
 
 

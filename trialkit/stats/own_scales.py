@@ -18,7 +18,7 @@ from .aft import AftFit, check_share, fit_aft
 from .estimate import check_conf_level
 from .shown import Shown
 
-__all__ = ["OwnScaleFit", "fit_own_scales"]
+__all__ = ["OwnScaleFit", "fit_own_scales", "own_scales_of"]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -35,7 +35,8 @@ class OwnScaleFit(Shown):
     weight : float
         Degrees of freedom that the pool counts for.
     drawn : bool
-        False where no pooled scale exists: every answer is then that of `pooled`.
+        False where no pooled scale exists, or one was taken over from elsewhere: every answer is
+        then that of `pooled`.
     """
 
     pooled: AftFit
@@ -44,14 +45,14 @@ class OwnScaleFit(Shown):
 
     @property
     def drawn(self) -> bool:
-        """Whether a pooled scale exists to draw toward."""
+        """Whether a pooled scale exists to draw toward, measured and not taken over."""
         return bool(_own_scale.can_shrink(self.pooled._batch)[0])
 
     def __str__(self) -> str:
         scales = ", ".join(f"{group}: {scale:.3g}" for group, scale in self.scales.items())
         return f"{self.pooled.family}, scales of their own: {scales}"
 
-    def quantile(self, p: float, conf_level: float = 0.95) -> pd.DataFrame:
+    def quantile(self, p: float, conf_level: float = 0.95, groups=None) -> pd.DataFrame:
         """Time by which a share p is clear in each group, limits by the group's own scale.
 
         In simulation (8 mixes, spreads that differ 1 : 4, hourly readings) nominal 95%
@@ -67,6 +68,8 @@ class OwnScaleFit(Shown):
             Share, between 0 and 1.
         conf_level : float
             Two-sided confidence level.
+        groups : sequence, optional
+            Groups that are asked for; all of them by default, and each takes its time.
 
         Returns
         -------
@@ -85,17 +88,19 @@ class OwnScaleFit(Shown):
         >>> own.quantile(0.5)[["conf_low", "conf_high"]].round(1).values.tolist()
         [[1.0, 5.5], [2.8, 13.6]]
         """
+        wanted = np.isin(self.pooled.groups, self.pooled.groups if groups is None else groups)
         if not self.drawn:
-            return self.pooled.quantile(p, conf_level)
+            return self.pooled.quantile(p, conf_level)[wanted].reset_index(drop=True)
         check_share(p)
         check_conf_level(conf_level)
         batch = self.pooled._batch
-        log_limits = _own_scale.own_quantile_limits(
-            batch, p, conf_level, self.weight, self._own_fits
-        )
+        fits = [fit if asked else None for fit, asked in zip(self._own_fits, wanted, strict=True)]
+        log_limits = _own_scale.own_quantile_limits(batch, p, conf_level, self.weight, fits)
         z = float(batch.data.family.ppf(p))
         locations = np.array([fit.location()[0, 0] for fit in self._own_fits])
-        return self._answer(locations + z * self.scales.to_numpy(), log_limits[0], conf_level, p=p)
+        found = locations + z * self.scales.to_numpy()
+        frame = self._answer(found, log_limits[0], conf_level, p=p)
+        return frame[wanted].reset_index(drop=True)
 
     @cached_property
     def _own_fits(self) -> list:
@@ -188,7 +193,7 @@ class OwnScaleFit(Shown):
         Zou, G. Y. & Donner, A. (2008). Statistics in Medicine 27, 1693-1702.
         """
         row = self.pooled.contrast(a, b, conf_level).drop(columns="p_value")
-        frame = self.quantile(0.5, conf_level).set_index("group")
+        frame = self.quantile(0.5, conf_level, [a, b]).set_index("group")
         with np.errstate(divide="ignore"):
             logs = np.log(frame.loc[[a, b], ["estimate", "conf_low", "conf_high"]].to_numpy(float))
         ratio, low, high = np.exp(_recovered(*logs))
@@ -267,9 +272,36 @@ def fit_own_scales(
     >>> print(own)
     lognormal, scales of their own: a: 0.39, b: 0.386
     """
+    return own_scales_of(fit_aft(left, right, group, family=family), weight=weight)
+
+
+def own_scales_of(pooled: AftFit, *, weight: float = _own_scale.WEIGHT) -> OwnScaleFit:
+    """A scale of each group's own beside a fit with one scale for all.
+
+    Parameters
+    ----------
+    pooled : AftFit
+        What `fit_aft` returned, without covariates.
+    weight : float
+        As in `fit_own_scales`.
+
+    Returns
+    -------
+    OwnScaleFit
+
+    Raises
+    ------
+    ValueError
+        When the weight is not above 0.
+
+    Examples
+    --------
+    >>> pooled = fit_aft([1, 2, 3, 4, 5, 9], [2, 3, 4, 5, 6, 10], list("aaabbb"))
+    >>> print(own_scales_of(pooled))
+    lognormal, scales of their own: a: 0.39, b: 0.386
+    """
     if not weight > 0:
         raise ValueError(f"weight must be above 0; got {weight}.")
-    pooled = fit_aft(left, right, group, family=family)
     batch = pooled._batch
     scales = np.full(batch.n_group, pooled.scale)
     if _own_scale.can_shrink(batch)[0]:
