@@ -61,3 +61,29 @@ def test_same_seed_same_answer():
     intervals = trial([0.2, 0.4, 0.2, 0.3], 9)
     first, second = (uneven_spread(intervals, seed=3).test for _ in range(2))
     pd.testing.assert_frame_equal(first, second)
+
+
+def test_times_to_act_on_have_the_wider_limits_only_where_spreads_are_shown_unequal():
+    looks = pd.DataFrame(
+        {
+            "mix": np.repeat(["M01", "M02", "M03"], 6),
+            "left_h": [*np.linspace(3, 3.2, 6), *np.linspace(5, 5.3, 6), 1, 2, 4, 8, 16, 32],
+        }
+    ).assign(right_h=lambda frame: frame["left_h"] * 1.02)
+    times = recommend_mixing_time(looks)
+    found = uneven_spread(looks)
+    assert found.test["verdict"].iloc[0] == "shown unequal"
+    used = found.careful(times).set_index(["mix", "term"])
+    own = found.times.set_index(["mix", "term"])
+    common = times.set_index(["mix", "term"])
+    key = ("M03", "assured time")
+    assert used.conf_high[key] == own.conf_high[key] > common.conf_high[key]
+    steady = ("M01", "assured time")
+    assert used.conf_high[steady] == common.conf_high[steady] > own.conf_high[steady]
+    # The longest of the mixes follows.
+    assert used.conf_high["all mixes", "assured time"] == used.conf_high[key]
+    assert "where wider" in used.method[key]
+    assert "where wider" not in used.method[steady]
+    alike = looks[looks["mix"] != "M03"]
+    times = recommend_mixing_time(alike)
+    pd.testing.assert_frame_equal(uneven_spread(alike).careful(times), times)

@@ -50,8 +50,9 @@ def claims_by_own_spread(
     >>> looks = tk.clearing_intervals(trial, "haze")
     >>> fit = tk.fit_aft(looks["left_h"], looks["right_h"], looks["mix"])
     >>> claim = trial.protocol.claims["rowan_workday"]
-    >>> claims_by_own_spread([claim], {"haze": fit})[["conf_low", "conf_high"]].round(1).values
-    array([[ 4.8, 15.3]])
+    >>> found = claims_by_own_spread([claim], {"haze": fit}).iloc[0]
+    >>> print(found["verdict"], found["conf_low"].round(1), found["conf_high"].round(1))
+    not settled 4.8 15.4
     """
     asked = list(claims)
     own = {name: own_scales_of(fits[name]) for name in {claim.criterion for claim in asked}}
@@ -75,5 +76,5 @@ def _row(claim: Claim, own: OwnScaleFit, conf_level: float) -> dict:
         "criterion": claim.criterion,
         "verdict": claim_verdict(found["conf_low"], found["conf_high"], threshold),
         "unit": "" if claim.before else "h",
-        **found[["estimate", "conf_low", "conf_high", "conf_level", "method"]],
+        **found[["estimate", "conf_low", "conf_high", "conf_level", "method"]].to_dict(),
     }
