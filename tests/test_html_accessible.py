@@ -97,3 +97,32 @@ def test_the_report(report, scheme, screen):
         assert wide <= 0, f"the page is {wide} pixels too wide"
         loaded = page.run("JSON.stringify(performance.getEntriesByType('resource').map(e=>e.name))")
         assert [name for name in json.loads(loaded) if not name.startswith("data:")] == []
+
+
+INK_OF_LETTERS = """
+[...document.querySelectorAll('svg text')].map(text => [
+  !!text.closest('[id*="on-pale"]'), getComputedStyle(text).fill
+])
+"""
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_letters_on_a_pale_cell_are_dark_whatever_the_page_is(report, scheme):
+    with open_page(report.as_uri(), BROWSER) as page:
+        look(page, scheme, DESK)
+        found = page.run(INK_OF_LETTERS)
+    bright = {
+        on_pale: {brightness(ink) for own, ink in found if own is on_pale}
+        for on_pale in (True, False)
+    }
+    assert max(bright[True]) < 0.2
+    if scheme == "dark":
+        assert min(bright[False]) > 0.6
+    else:
+        assert max(bright[False]) < 0.5
+
+
+def brightness(ink):
+    """Mean of red, green, blue, from 0 to 1."""
+    parts = [int(part) for part in ink.removeprefix("rgb(").removesuffix(")").split(",")]
+    return sum(parts) / 3 / 255

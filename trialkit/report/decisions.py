@@ -158,7 +158,11 @@ def _draw_pair(ax: Any, row: Any, place: dict[str, int], *, lettered: bool) -> N
             corner = [x + 0.46, x + 0.46, x + 0.3], [y + 0.22, y + 0.46, y + 0.46]
             ax.fill(*corner, color="#b5651d", lw=0)
         if lettered:
-            ax.text(x, y, ratio_words(*found), ha="center", va="center", fontsize=7, color=INK)
+            look = {"ha": "center", "va": "center", "fontsize": 7, "color": INK}
+            number = ax.text(x, y, ratio_words(*found), **look)
+            if shown:
+                # A page that is dark turns letters pale, but not those on a pale cell.
+                number.set_gid(f"on-pale-{y}-{x}")
 
 
 @shared
