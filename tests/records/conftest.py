@@ -50,7 +50,7 @@ residue = { value = 2.5, unit = "mg/L" }
 MIXES = """\
 mix,name,lot,label_dose_g_per_l,price_per_kg
 M01,Alder,A1,38,4.5
-M02,Birch,B7,39.5,
+M02,Birch,B7,39.5,3.9
 """
 VESSELS = """\
 vessel,role,block,place,volume_l,dose_g,start,mix

@@ -160,7 +160,7 @@ def _readings(
         folder.found += second_problems(name, first.frame, second_name, second.frame)
     bad = {p.row for p in folder.found if p.file == name and p.level == "refuse" and p.row}
     folder.found += judge_readings(
-        name, first.frame, setting, mixes, thin=first.thin, refused=len(bad)
+        name, first.frame, setting, mixes, logged=(first.thin, first.starts), refused=len(bad)
     )
     for sheet in filter(None, (first, second)):
         folder.found[:] = [sheet.located(problem) for problem in folder.found]

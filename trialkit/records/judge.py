@@ -6,6 +6,7 @@ import pandas as pd
 from .criteria_fit import tolerance_problems
 from .crossed import crossed_problems
 from .layers import layer_problems
+from .logged_series import series_problems
 from .outliers import outlier_problems
 from .patterns import pattern_problems
 from .plan import plan_problems
@@ -29,7 +30,7 @@ def judge_readings(
     setting: Setting,
     mixes: pd.DataFrame,
     *,
-    thin: Rows | None = None,
+    logged: tuple[Rows | None, np.ndarray | None] = (None, None),
     refused: int = 0,
 ) -> list[Problem]:
     """Warnings about readings that are possible one by one.
@@ -43,8 +44,9 @@ def judge_readings(
     setting : Setting
     mixes : DataFrame
         For names that a note should not mention.
-    thin : Rows, optional
-        The readings nearest to the plan, where they are known already.
+    logged : (Rows, ndarray)
+        Of a logger's file the readings nearest to the plan, and where its series begin, where
+        they are known already.
     refused : int
         How many rows were refused before: as many readings are not missing.
     """
@@ -53,9 +55,13 @@ def judge_readings(
         return none
     vessels = setting.vessels.set_index("vessel")
     found = empty_cell_problems(file, frame, vessels["lost_h"])
+    thin, starts = logged
     notes = [] if thin is None else [_logger_note(file, len(frame))]
     if thin is None:
         thin, notes = _thinned(file, frame, setting)
+    if notes:
+        end = setting.protocol.window_h
+        notes = notes + series_problems(file, frame, starts, end)
     begin = vessels["start_h"].to_dict()
     starts = np.array([begin[vessel] for vessel in thin["vessel"]], float)
     rows = Rows({**thin.columns, "moment_h": thin["elapsed_h"] + starts})

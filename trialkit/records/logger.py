@@ -47,11 +47,14 @@ class Logged:
         Of each series the reading nearest to each scheduled time.
     columns : tuple of str
         The file's headings.
+    starts : ndarray
+        The row of the frame at which each series begins.
     """
 
     frame: pd.DataFrame
     thin: Rows
     columns: tuple[str, ...]
+    starts: np.ndarray
 
 
 def read_logged(data: bytes, setting: Setting) -> Logged | None:
@@ -262,7 +265,8 @@ def _assembled(
     columns = {"value": values, "elapsed_h": elapsed, "phase": mixing, "session": session}
     columns["row"] = order + 2
     frame, thin = _logged(columns, groups, keys, setting)
-    return Logged(frame, thin, tuple(raw.columns))
+    starts = np.concatenate(([0], np.flatnonzero(np.diff(groups)) + 1))
+    return Logged(frame, thin, tuple(raw.columns), starts)
 
 
 def _logged(
@@ -287,14 +291,16 @@ def _logged(
     thin = {name: column[near] for name, column in columns.items()}
     thin |= {name: text[groups[near]] for name, text in texts.items()}
     thin["phase"] = np.where(mixing[near], "mixing", "storage").astype(object)
-    full = {name: _strings(text, groups) for name, text in texts.items()}
-    full |= {"phase": _strings(np.array(["storage", "mixing"], object), mixing.astype(np.int8))}
+    # Looked up by numbers of the machine's own size, which are not converted for every column.
+    places = groups.astype(np.intp)
+    full = {name: _strings(text, places) for name, text in texts.items()}
+    full |= {"phase": _strings(np.array(["storage", "mixing"], object), mixing.astype(np.intp))}
     full = columns | full
     # Stacking the columns of millions of rows would take as long as reading them did.
     frame = pd.DataFrame({name: full[name] for name in FRAME_COLUMNS}, copy=False)
     return frame, Rows(thin)
 
 
-def _strings(texts: np.ndarray, groups: np.ndarray) -> pd.array:
+def _strings(texts: np.ndarray, places: np.ndarray) -> pd.array:
     """A text column from few texts and the number of each row's."""
-    return pd.array(texts, dtype="str").take(groups)
+    return pd.array(texts, dtype="str").take(places)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 
+import numpy as np
 import pandas as pd
 
 from .csvtext import Table, read_table
@@ -30,12 +31,15 @@ class Sheet:
         (sheet, row, column) by that count; empty for a CSV file, whose rows are its own.
     thin : Rows or None
         For a logger's file: of each series the reading nearest to each scheduled time.
+    starts : ndarray or None
+        For a logger's file: where each series begins in the frame.
     """
 
     name: str
     frame: pd.DataFrame
     places: dict[int, tuple[str, int, str]] = field(default_factory=dict)
     thin: Rows | None = None
+    starts: np.ndarray | None = None
 
     def located(self, problem: Problem) -> Problem:
         """A problem of this file with the sheet, row and column that a person can go to."""
@@ -129,7 +133,7 @@ def _large_sheet(folder: Folder, setting: Setting, name: str, data: bytes) -> Sh
     logged = read_logged(data, setting)
     if logged is not None:
         folder.found += absent_columns(name, 1, logged.columns)
-        return Sheet(name, logged.frame, thin=logged.thin)
+        return Sheet(name, logged.frame, thin=logged.thin, starts=logged.starts)
     frame = read_pieces(name, data, setting, folder.found)
     return None if frame is None else _in_one_unit(name, frame, folder, setting)
 

@@ -21,7 +21,7 @@ _FIX = "Compare this and the rows that follow with what was noted."
 
 
 def blank_problems(table: Table, columns: tuple[str, ...], groups: list[str]) -> list[Problem]:
-    """A warning for each cell that is empty while most others of its column and group are not.
+    """A warning for each cell that is empty while half or more of its column and group are not.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ def blank_problems(table: Table, columns: tuple[str, ...], groups: list[str]) ->
         found += [
             cell_problem(table.file, row, name, "", fault)
             for row, cell, group in rows
-            if not cell and filled[group] > sizes[group] / 2
+            if not cell and filled[group] >= sizes[group] / 2
         ]
     return found
 
