@@ -357,10 +357,10 @@ def _number_or_text(column):
 
 def test_a_round_that_stands_twice_is_named():
     later, other = [19.31, 14.02, 9.77, 12.5, 7.13], [21.04, 18.8, 16.2, 11.1, 9.3]
-    assert repeated(np.array([other, later, later]))
+    assert repeated(np.array([other, later, later]), 0.01)
     # Of the same few values, as an eye reads them, repetition is no surprise.
     few = np.random.default_rng(6).integers(3, 5, (8, 5)).astype(float)
-    assert not repeated(np.vstack([few, few[-1]]))
+    assert not repeated(np.vstack([few, few[-1]]), 0.01)
 
 
 def test_water_that_stands_still_is_not_named():
@@ -369,6 +369,10 @@ def test_water_that_stands_still_is_not_named():
     stuck = Sheet.of([3.0] * 30 + [1, 4, 8, 12, 12], [1] * 30 + [2] * 5, range(35))
     assert not filled_down(clear)
     assert not filled_down(stuck)
+    slow = np.round(0.1 + 20 * np.exp(-np.arange(3000) / 400), 2)  # a logger's, hardly any noise
+    logged = Sheet.of(np.tile(slow, 8), np.repeat(range(8), 3000), np.tile(range(3000), 8))
+    assert not filled_down(logged)
+    assert not repeated(logged.table().T, 0.01)
     steps = np.round(np.random.default_rng(4).uniform(2, 15, 300) / 0.05) * 0.05
     assert last_digit_p_value(steps, np.zeros(300)) > 1e-3
 

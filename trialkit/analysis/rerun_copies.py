@@ -20,8 +20,10 @@ _LEAST_SHARE = 0.01  # of readings taken to repeat by chance, even where none di
 _EDGE, _RANGE = 20, 100  # steps from the ends of what was read; steps that its range holds
 _DRAGGED = 8  # values in equal steps
 _DRAG_STEP = 3  # written steps: smaller ones come from water that clears slowly
+_JUMP = 10  # steps by which readings beside a copy differ from it: slow water makes equal ones too
 _FEWEST = 4  # values that two vessels or two rounds share
 _MOST_LAGS = 60  # places down the sheet over which a copy is looked for
+_MOST_PAIRS = 50_000_000  # values compared: a logger's millions are looked through less far
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,6 +86,8 @@ def dragged(sheet: Sheet) -> bool:
 def filled_down(sheet: Sheet) -> bool:
     """Whether one value stands in more cells in a row than the others lead to expect.
 
+    After it the same vessel goes on with another value: water that hardly moves repeats itself.
+
     Parameters
     ----------
     sheet : Sheet
@@ -98,41 +102,65 @@ def filled_down(sheet: Sheet) -> bool:
     moving = sheet.moving
     both = moving[1:] & moving[:-1]
     equal = both & (np.diff(sheet.values) == 0)
-    run = _longest_run(equal)
+    far = np.abs(np.diff(sheet.values)) >= _JUMP * sheet.steps[1:]
+    goes_on = np.append((far & (np.diff(sheet.vessel) == 0))[1:], False)
+    # Breaks before and after each run of equal neighbours; a run counts where it ends in a jump.
+    breaks = np.flatnonzero(np.concatenate([[True], ~equal, [True]]))
+    length, last = np.diff(breaks) - 1, breaks[1:] - 2
+    run = int(length[(length > 0) & goes_on[np.maximum(last, 0)]].max(initial=0))
     others = both.sum() - run
     share = max(_LEAST_SHARE, (equal.sum() - run) / others if others else 0.0)
     return bool(share**run < _RARE)
 
 
-def repeated(table: np.ndarray) -> bool:
+def repeated(table: np.ndarray, step: float) -> bool:
     """Whether two rows hold the same values where chance would hardly make them.
 
     Parameters
     ----------
     table : numpy.ndarray, shape (n, m)
         Nan where nothing counts.
+    step : float
+        In which the values are written.
 
     Examples
     --------
     >>> one = [19.3, 15.1, 12.2, 9.4, 7.7, 4.2]
-    >>> repeated(np.array([one, one])), repeated(np.array([one, one[::-1]]))
+    >>> repeated(np.array([one, one]), 0.1), repeated(np.array([one, one[::-1]]), 0.1)
     (True, False)
     """
-    lags = range(1, min(len(table), _MOST_LAGS))
+    far = min(_MOST_LAGS, 2 + _MOST_PAIRS // max(table.size, 1))
+    lags = range(1, min(len(table), far))
     n_pairs = sum(len(table) - lag for lag in lags)
-    return any(_copied(table[lag:], table[:-lag], n_pairs) for lag in lags)
+    moves = _moves(table) >= _JUMP * step
+    return any(_copied(table, lag, n_pairs, moves) for lag in lags)
 
 
-def _copied(table: np.ndarray, other: np.ndarray, n_pairs: int) -> bool:
-    shared = (np.isfinite(table) & np.isfinite(other)).sum(axis=1)
-    equal = (table == other).sum(axis=1)
-    alike = np.flatnonzero((shared >= _FEWEST) & (equal >= 0.9 * shared))
-    for row in alike:
-        rest = shared.sum() - shared[row]
-        share = max(_LEAST_SHARE, (equal.sum() - equal[row]) / rest if rest else 0.0)
-        if n_pairs * stats.binom.sf(equal[row] - 1, shared[row], share) < _RARE:
+def _copied(table: np.ndarray, lag: int, n_pairs: int, moves: np.ndarray) -> bool:
+    row, other = table[lag:], table[:-lag]
+    shared = (np.isfinite(row) & np.isfinite(other)).sum(axis=1)
+    equal = (row == other).sum(axis=1)
+    # The row after the later one and that before the earlier one must not be much the same too.
+    apart = moves[lag + 1 :] & moves[: -lag - 1]
+    alike = (shared >= _FEWEST) & (equal >= 0.9 * shared) & apart
+    for k in np.flatnonzero(alike):
+        rest = shared.sum() - shared[k]
+        share = max(_LEAST_SHARE, (equal.sum() - equal[k]) / rest if rest else 0.0)
+        if n_pairs * stats.binom.sf(equal[k] - 1, shared[k], share) < _RARE:
             return True
     return False
+
+
+def _moves(table: np.ndarray) -> np.ndarray:
+    """How far each row lies from the one before, in the middle of its values, shape (n + 1,).
+
+    Inf before the first, after the last, and where two rows share nothing.
+    """
+    moves = np.full(len(table) + 1, np.inf)
+    apart = np.abs(np.diff(table, axis=0))
+    known = np.isfinite(apart).any(axis=1)
+    moves[1:-1][known] = np.nanmedian(apart[known], axis=1)
+    return moves
 
 
 def _codes(labels) -> np.ndarray:

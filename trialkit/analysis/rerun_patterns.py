@@ -58,13 +58,13 @@ def _patterns(quantity: str, unit: str, own: pd.DataFrame) -> list[str]:
         return [f"all readings of {quantity} are equal to the last of many digits"]
     in_time = own.sort_values("elapsed_h", kind="stable")
     uneven = last_digit_p_value(in_time["value"], in_time["session"], in_time["vessel"]) < RARE
-    table = sheet.table()
+    table, step = sheet.table(), float(sheet.steps.max())
     words = {
         f"some last digits of {quantity} are much more common than others": uneven,
         f"readings of {quantity} rise or fall in equal steps down the sheet": dragged(sheet),
         f"one value of {quantity} stands in many cells in a row": filled_down(sheet),
-        f"two vessels have the same readings of {quantity}": repeated(table),
-        f"two rounds of {quantity} are the same in every vessel": repeated(table.T),
+        f"two vessels have the same readings of {quantity}": repeated(table, step),
+        f"two rounds of {quantity} are the same in every vessel": repeated(table.T, step),
     }
     return [text for text, seen in words.items() if seen]
 
