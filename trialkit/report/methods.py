@@ -120,7 +120,7 @@ _CLAIMS = (
 )
 _RANKS = (
     "**Ranks.** The ranks left open are simultaneous over all mixes and follow from the adjusted "
-    "comparisons (Mohamad et al. 2019)."
+    "comparisons (Mohamad et al. 2018)."
 )
 _SPREAD = (
     "**Spread.** Whether the vessels of all mixes spread alike was tested by a parametric "

@@ -1,5 +1,7 @@
 """What the methods of a report cite."""
 
+# Authors, years, titles, journals and pages were held against the reference lists of other
+# publications, but for Law and Brookmeyer 1992 and Lawless 2003, which stay from memory.
 REFERENCES = {
     "Bland and Altman 2007": "Bland JM, Altman DG (2007). Agreement between methods of measurement "
     "with multiple observations per individual. *Journal of Biopharmaceutical Statistics* 17, "
@@ -7,7 +9,7 @@ REFERENCES = {
     "Clopper and Pearson 1934": "Clopper CJ, Pearson ES (1934). The use of confidence or fiducial "
     "limits illustrated in the case of the binomial. *Biometrika* 26, 404–413.",
     "Currie 1968": "Currie LA (1968). Limits for qualitative detection and quantitative "
-    "determination. *Analytical Chemistry* 40, 586–593.",
+    "determination: application to radiochemistry. *Analytical Chemistry* 40, 586–593.",
     "Davison and Hinkley 1997": "Davison AC, Hinkley DV (1997). *Bootstrap Methods and their "
     "Application*. Cambridge University Press.",
     "Fay and Shaw 2010": "Fay MP, Shaw PA (2010). Exact and asymptotic weighted logrank tests for "
@@ -35,7 +37,7 @@ REFERENCES = {
     "ed. Wiley.",
     "McCullagh 1980": "McCullagh P (1980). Regression models for ordinal data. *Journal of the "
     "Royal Statistical Society B* 42, 109–142.",
-    "Mohamad et al. 2019": "Mohamad DA, Goeman JJ, van Zwet EW (2019). Simultaneous confidence "
+    "Mohamad et al. 2018": "Mohamad DA, Goeman JJ, van Zwet EW (2018). Simultaneous confidence "
     "intervals for ranks with application to ranking institutions. arXiv:1812.05507.",
     "Morel et al. 2003": "Morel JG, Bokossa MC, Neerchal NK (2003). Small sample correction for "
     "the variance of GEE estimators. *Biometrical Journal* 45, 395–409.",

@@ -41,7 +41,7 @@ def rank_sets(earlier) -> pd.DataFrame:
 
     References
     ----------
-    Mohamad, D. A., Goeman, J. J. & van Zwet, E. W. (2019). Simultaneous confidence intervals for
+    Mohamad, D. A., Goeman, J. J. & van Zwet, E. W. (2018). Simultaneous confidence intervals for
     ranks with application to ranking institutions. arXiv:1812.05507.
 
     Examples
