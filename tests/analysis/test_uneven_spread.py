@@ -63,7 +63,7 @@ def test_same_seed_same_answer():
     pd.testing.assert_frame_equal(first, second)
 
 
-def test_times_to_act_on_have_the_wider_limits_only_where_spreads_are_shown_unequal():
+def test_times_to_act_on_have_the_wider_limits_only_where_it_matters():
     looks = pd.DataFrame(
         {
             "mix": np.repeat(["M01", "M02", "M03"], 6),
@@ -85,5 +85,6 @@ def test_times_to_act_on_have_the_wider_limits_only_where_spreads_are_shown_uneq
     assert "where wider" in used.method[key]
     assert "where wider" not in used.method[steady]
     alike = looks[looks["mix"] != "M03"]
+    assert not uneven_spread(alike).test["matters"].iloc[0]
     times = recommend_mixing_time(alike)
     pd.testing.assert_frame_equal(uneven_spread(alike).careful(times), times)

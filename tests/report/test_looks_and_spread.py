@@ -61,13 +61,14 @@ def test_both_times_stand_side_by_side_where_it_matters(results):
     assert "spread more than those of others" in words
     assert "have the wider limits of the two" in words
     unsure = changed(results, "spread", verdict="not shown unequal", p_value=0.3)
-    assert "mix for the longer" in tk.own_spread_words(unsure).text
+    assert "have the wider limits of the two" in tk.own_spread_words(unsure).text
+    assert "Mixes may not spread alike (p 0.300)" in tk.answer(unsure).table.note
     even = changed(results, "spread", matters=False, verdict="not shown unequal", p_value=0.8)
     assert "only gross differences" in tk.own_spread_words(even).text
     assert "are the ones to use" in tk.own_spread_table(even).text
 
 
-def test_cover_has_the_wider_limits_where_spreads_are_shown_unequal(results):
+def test_cover_has_the_wider_limits_where_spreads_may_differ(results):
     common, own, used = (
         results[name]
         .query("criterion == 'fully clear' and term == 'assured time'")
@@ -84,7 +85,7 @@ def test_cover_has_the_wider_limits_where_spreads_are_shown_unequal(results):
     # The times table and the one time for all mixes speak of the same.
     assert next(row for row in tk.times_table(results).rows if row[0] == "Rowan")[-1] == "37"
     assert "37 h, the assured time of Rowan" in tk.one_time_words(results).text
-    even = changed(results, "spread", verdict="not shown unequal")
+    even = changed(results, "spread", matters=False, verdict="not shown unequal")
     assert "mixed for 3.8 h" in tk.answer(even).sentence
     assert "27 h, the assured time of Hazel" in tk.one_time_words(even).text
 
@@ -111,9 +112,9 @@ def test_a_claim_says_when_it_rests_on_equal_spread(results):
     assert "is 0.89 h (95% limits: 0.43 to 1.7 h), and the claim not settled" in words
 
 
-def test_cover_warns_only_where_spreads_are_shown_unequal(results):
+def test_cover_warns_only_where_spreads_may_differ(results):
     assert "do not spread alike" in tk.answer(results).table.note
-    even = changed(results, "spread", verdict="not shown unequal")
+    even = changed(results, "spread", matters=False, verdict="not shown unequal")
     assert "do not spread alike" not in tk.answer(even).table.note
     assert "do not spread alike" not in tk.answer(results, criterion="haze").table.note
     assert "do not spread alike" not in tk.answer(without(results, "spread")).table.note

@@ -11,9 +11,9 @@ from .selection import (
     floor_of,
     kit_version,
     level_words,
+    limits_are_wider,
     mix_codes,
     mix_names,
-    primary,
     time_rows,
 )
 from .tables import marks_of
@@ -79,19 +79,14 @@ def _caution(results: Any, criterion: str | None) -> str:
             " The spread between vessels was declared, not measured by this trial: "
             f"{declared}. Every limit rests on it."
         )
-    row = of_spread(results)
-    if (
-        row is None
-        or row.verdict != "shown unequal"
-        or row.criterion != primary(results, criterion)
-    ):
+    if not limits_are_wider(results, criterion):
         return ""
-    longer = longer_by_own_spread(results)
-    if not longer:
-        return ""
+    row, longer = of_spread(results), longer_by_own_spread(results)
+    verb = "do" if row.verdict == "shown unequal" else "may"
+    named = f": the assured time of {longer}" if longer else ""
     return (
-        f" Mixes do not spread alike (p {print_p(row.p_value)}), so limits by a spread of the "
-        f"mix's own are taken where those are wider: the assured time of {longer}."
+        f" Mixes {verb} not spread alike (p {print_p(row.p_value)}), so limits by a spread of the "
+        f"mix's own are taken where those are wider{named}."
     )
 
 

@@ -125,8 +125,8 @@ _RANKS = (
 _SPREAD = (
     "**Spread.** Whether the vessels of all mixes spread alike was tested by a parametric "
     "bootstrap (Davison and Hinkley 1997); scales of each mix's own are drawn toward their pool "
-    "(Smyth 2004). Where mixes were shown to spread unequally (p at most 0.05), each limit of a "
-    "time is the wider of the one by the common scale and the one by the mix's own."
+    "(Smyth 2004). Unless that test finds nothing (p above 0.5), each limit of a time is the wider "
+    "of the one by the common scale and the one by the mix's own."
 )
 _LOOKS = (
     "**Single looks.** How likely one look finds a vessel clear was modelled by logistic "

@@ -189,7 +189,7 @@ def time_rows(results: Any, term: str, criterion: str | None = None) -> dict[str
     """
     The row of each mix for one kind of time, with the limits to act on.
 
-    Where the mixes were shown to spread unequally, those are the wider ones of the table
+    Where the mixes may well spread unequally, those are the wider ones of the table
     `times_to_use`.
 
     Parameters
@@ -226,14 +226,14 @@ def limits_are_wider(results: Any, criterion: str | None = None) -> bool:
     Returns
     -------
     bool
-        True where the mixes were shown to spread unequally, which is asked of the first page's
+        True where the mixes may well spread unequally, which is asked of the first page's
         criterion only.
     """
     if "times_to_use" not in results or "spread" not in results:
         return False
     spread = results["spread"]
     own = spread[spread["criterion"] == primary(results, criterion)]
-    return bool((own["verdict"] == "shown unequal").any())
+    return bool(own["matters"].any())
 
 
 def floor_of(row: Any, window_h: float) -> float:
