@@ -198,3 +198,34 @@ def test_a_plan_that_readings_contradict_is_named(tmp_path, old, new, words):
     (tmp_path / "trial.toml").write_text(text.replace(old, new, 1), encoding="utf-8")
     said = check_trial(tmp_path).query("level == 'warn'")["message"].tolist()
     assert any(words in message for message in said), said
+
+
+def test_rounds_far_off_the_plan_are_named_once_a_round(tmp_path):
+    def late(lines):
+        rows = [line.split(",") for line in lines]
+        for row in rows[1:]:
+            row[2] = f"{min(float(row[2]) * 1.3, 1440.0):g}"
+        return [",".join(row) for row in rows]
+
+    said = _said(tmp_path, "rerun", late)
+    assert said.count("a whole round was read far from every scheduled time") >= 3
+    assert said.count("the reading is far from every scheduled time") < 10
+    assert said.count("the vessel was read again in this session") < 10
+
+
+def test_many_references_read_one_after_the_other_are_no_copies(tmp_path):
+    def more(lines):
+        water = [line for line in lines if line.startswith("V76")]
+        return [*lines, *(f"X{i:02d}" + line[3:] for line in water for i in range(10, 20))]
+
+    folder = tmp_path / "single"
+    folder.mkdir()
+    for path in (DEMO / "single").glob("*.*"):
+        (folder / path.name).write_bytes(path.read_bytes())
+    with (folder / "vessels.csv").open("a", encoding="utf-8") as stream:
+        for i in range(10, 20):
+            stream.write(f"X{i},reference,1,{i},15.0,0.0,2031-11-08T10:00:00\n")
+    lines = more((folder / "readings.csv").read_text(encoding="utf-8").splitlines())
+    (folder / "readings.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    said = check_trial(folder)["message"]
+    assert not said.str.contains("repeats the rows").any()

@@ -107,11 +107,16 @@ def _copied_rows(file: str, group: Rows) -> list[Problem]:
 
 
 def _share_in_round(group: Rows) -> np.ndarray:
-    """How common each reading's value is among all readings of its round."""
-    rounds = group.ids("phase", "session")
+    """How common each reading's value is, in its role's round or altogether.
+
+    A value and its copy say nothing of how common it is.
+    """
     values = np.unique(group["value"], return_inverse=True)[1]
-    pairs = np.unique(rounds * (values.max(initial=0) + 1) + values, return_inverse=True)[1]
-    return np.bincount(pairs)[pairs] / np.bincount(rounds)[rounds]
+    shares = []
+    for ids, own in ((group.ids("role", "phase", "session"), 2), (group.ids("role"), 0)):
+        pairs = np.unique(ids * (values.max(initial=0) + 1) + values, return_inverse=True)[1]
+        shares.append(np.maximum(np.bincount(pairs)[pairs] - own, 0) / np.bincount(ids)[ids])
+    return np.maximum(*shares)
 
 
 def _copied_rounds(file: str, rows: Rows) -> list[Problem]:

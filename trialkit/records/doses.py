@@ -8,7 +8,7 @@ from .rows import Rows, group_quantile, group_sizes
 # How many times the usual departure counts as far, and what never does.
 _FAR = 6.0
 _WITHIN_MIX = 0.03
-_OF_LABEL = 0.05
+_OF_LABEL = 0.06
 _FEWEST = 3
 _FEWEST_LABELS = 5
 
@@ -36,7 +36,8 @@ def unusual_doses(trial: Rows, dose: np.ndarray, label: np.ndarray) -> list[Prob
     found = _off(
         dose / group_quantile(mixes, dose, 0.5), group_sizes(mixes) >= _FEWEST, _WITHIN_MIX
     )
-    several = ~np.isnan(share)
+    # A label that is off is off for all vessels of its mix, and no slip of a vessel.
+    several = ~np.isnan(share) & (group_sizes(mixes) < _FEWEST)
     middle = np.median(share[several]) if several.sum() >= _FEWEST_LABELS else np.nan
     found |= _off(share / middle, several, _OF_LABEL)
     message = "the dose per litre differs from its mix or its label as no other vessel's does"

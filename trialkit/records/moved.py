@@ -14,6 +14,7 @@ _FEWEST = 3
 _FAR = 4.0
 _EXPLAINED = 0.6
 _GAINED = 0.5
+_MANY = 12
 # Of the worsenings from round to round, the one that counts as usual.
 _USUAL = 0.85
 
@@ -74,6 +75,8 @@ def _dealt(before: np.ndarray, after: np.ndarray, far: float) -> bool:
     total = np.abs(change).sum()
     # One vessel that clouds again is no exchange: for that another must have gained as much.
     gained = change.max() >= _GAINED * -change.min()
+    # Chance adds up over many vessels.
+    far *= max(1.0, len(change) / _MANY)
     return bool(gained and total - least > far and least < _EXPLAINED * total)
 
 

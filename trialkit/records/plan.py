@@ -44,7 +44,7 @@ def plan_problems(file: str, rows: Rows, setting: Setting, *, refused: int = 0) 
     missing = [_missing(file, group, setting) for group in rows.split("quantity", "phase")]
     if sum(map(len, missing)) > refused:
         found += [problem for problems in missing for problem in problems]
-    return found + _lost_problems(file, rows, setting) + _repeat_problems(file, rows)
+    return found + _lost_problems(file, rows, setting) + _repeat_problems(file, rows, setting)
 
 
 def session_words(protocol: Protocol, phase: str, session: int) -> str:
@@ -235,21 +235,41 @@ def _lost_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
     ]
 
 
-def _repeat_problems(file: str, rows: Rows) -> list[Problem]:
+def _repeat_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
     """Repeats that do not count 1, 2, 3, and two readings in one session."""
     ids = rows.ids("vessel", "quantity", "phase", "session", "rater", "position")
     repeat = rows["repeat"].astype(int)
     total = np.bincount(ids, repeat)[ids]
     size = group_sizes(ids)
     again = group_sizes(rows.ids(*_KEY, "quantity", "phase")) > 1
-    found = []
+    found = _again_rounds(file, rows, setting, again) if again.any() else []
     for i in np.flatnonzero(~again & (total != size * (size + 1) / 2)):
         message, fix = "the repeats of this reading do not count 1, 2, 3", "Correct the repeat."
         row = int(rows["row"][i])
         found.append(Problem(file, row, "repeat", str(repeat[i]), "warn", message, fix))
-    for i in np.flatnonzero(again):
+    for i in np.flatnonzero(again & ~_whole_rounds(rows, again)):
         message = "the vessel was read again in this session"
         fix = "Nothing, if the extra reading is meant; else correct vessel or time."
         row, vessel = int(rows["row"][i]), rows["vessel"][i]
         found.append(Problem(file, row, "vessel", vessel, "warn", message, fix))
+    return found
+
+
+def _whole_rounds(rows: Rows, again: np.ndarray) -> np.ndarray:
+    """Readings again of rounds in which most vessels were: the rounds themselves are named."""
+    ids = rows.ids("quantity", "rater", "phase", "session")
+    sizes = np.bincount(ids)
+    return ((np.bincount(ids, again) > 0.5 * sizes) & (sizes > 4))[ids]
+
+
+def _again_rounds(file: str, rows: Rows, setting: Setting, again: np.ndarray) -> list[Problem]:
+    """Scheduled rounds near to which most vessels were read twice, each named once."""
+    found = []
+    message = "most vessels were read twice near to one scheduled time"
+    fix = "Correct the times, or add the second round to the schedule in trial.toml."
+    chosen = _whole_rounds(rows, again)
+    for group in rows.take(chosen).split("quantity", "rater", "phase", "session"):
+        when = session_words(setting.protocol, group["phase"][0], int(group["session"][0]))
+        shown = f"{group['quantity'][0]} by {group['rater'][0]} at {when}"
+        found.append(_warn(file, "elapsed", shown, message, fix, 0))
     return found

@@ -8,6 +8,8 @@ from .trial import Protocol
 
 # From here on a rule that most readings of a file keep is taken as that file's habit.
 _HABIT = 0.9
+# More steps back in time than this share of all are no slips.
+_BACK = 0.03
 # Steps in which people and clocks write times; a thousandth of an hour is 3.6 seconds.
 _STEPS_S = (300, 60, 30, 15)
 _ROUNDED_S = 1.85
@@ -39,8 +41,12 @@ def timing_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
     """
     planned = planned_h(rows["phase"] == "mixing", rows["session"], protocol)
     found: list[Problem] = []
+    off = _off_schedule(rows, planned, protocol)
+    whole = off & (_share(rows.ids("rater", "quantity", *_ROUND), off) > 0.5)
+    found += _off_rounds(file, rows.take(whole), protocol)
+    off &= ~whole
     rules = (
-        (_off_schedule(rows, planned, protocol), "the reading is far from every scheduled time"),
+        (off, "the reading is far from every scheduled time"),
         (_off_habit(rows, planned), "the reading is not at the scheduled time as others are"),
         (_off_vessel(rows), "the time differs from the vessel's other readings of the session"),
         (_off_round(rows), "the time lies apart from the other readings of its round"),
@@ -48,7 +54,7 @@ def timing_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
         (_off_order(rows), "the time is out of order among the rows around it"),
     )
     found += _late_rounds(file, rows, planned, protocol)
-    named = np.zeros(len(rows), bool)
+    named = whole.copy()
     for rule, message in rules:
         chosen = np.flatnonzero(rule & ~named)
         named |= rule
@@ -77,6 +83,25 @@ def _off_schedule(rows: Rows, planned: np.ndarray, protocol: Protocol) -> np.nda
     own = gaps[np.where(mixing, rows["session"], 0)]
     allowed = np.where(mixing, np.minimum(own / 3, 1.0), 12.0)
     return np.abs(rows["elapsed_h"] - planned) > allowed + 1e-9
+
+
+def _share(ids: np.ndarray, flags: np.ndarray) -> np.ndarray:
+    """For each row the share of its group that is flagged, 0 in groups of one or two."""
+    if not len(ids):
+        return np.zeros(0)
+    sizes = np.bincount(ids)
+    return (np.bincount(ids, flags) / sizes * (sizes > 2))[ids]
+
+
+def _off_rounds(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
+    """Rounds that were read far from every scheduled time, each named once."""
+    found = []
+    message = "a whole round was read far from every scheduled time"
+    for group in rows.split("quantity", "rater", *_ROUND) if len(rows) else []:
+        first, last = group["elapsed_h"].min(), group["elapsed_h"].max()
+        shown = f"{group['quantity'][0]} by {group['rater'][0]}, {first:.3g} to {last:.3g} h"
+        found.append(Problem(file, None, "elapsed", shown, "warn", message, _FIX, 0))
+    return found
 
 
 def _late_rounds(file: str, rows: Rows, planned: np.ndarray, protocol: Protocol) -> list[Problem]:
@@ -162,7 +187,7 @@ def _off_order(rows: Rows) -> np.ndarray:
     back, still = same & (steps < -1e-9), same & moved & (np.abs(steps) <= 1e-9)
     guilty = np.zeros(len(rows), bool)
     rare = (1 - _HABIT) * same.sum()
-    if same.sum() < 20 or back.sum() > rare:
+    if same.sum() < 20 or back.sum() > max(2, _BACK * same.sum()):
         return guilty
     if still.sum() <= rare:
         # One rater does not read two vessels at once in a file that counts the minutes.
