@@ -42,7 +42,7 @@ def test_what_was_taken_is_said(table, tmp_path):
     told = str(tk.import_table(table, tmp_path / "bench", start=START))
     assert "Alder: columns 2, 3" in told
     assert "purified water: column 6" in told
-    assert "1 lines worse" in told
+    assert "1 line worse" in told
 
 
 def test_numbered_headings_are_different_mixes_and_that_is_said(table, tmp_path):

@@ -14,6 +14,7 @@ from trialkit.records.kinds import KINDS
 from trialkit.records.problems import Problem, file_problem, problems_frame
 from trialkit.records.trial import TrialDataError
 from trialkit.records.wide import WideTable, read_wide
+from trialkit.report.printing import print_measure
 
 __all__ = ["ImportedTable", "import_table"]
 
@@ -54,7 +55,8 @@ class ImportedTable(Told):
                 *_alike(list(self.columns)),
                 "1. Columns of one mix have one heading; put it right in the table if they do not.",
                 f"2. Look at {self.folder / 'trial.toml'}: clear is no more than "
-                f"{self.tolerance:g} {self.unit} worse than purified water, twice in a row.",
+                f"{print_measure(self.tolerance, self.unit)} worse than purified water, twice in a "
+                "row.",
                 f"3. trialkit check {self.folder}, then trialkit report {self.folder}",
             ]
         )

@@ -185,6 +185,27 @@ def print_decimals(value: float, decimals: int) -> str:
     return (exact if float(exact) == value else f"{value:g}").replace("-", "−")
 
 
+def print_measure(value: float, unit: str) -> str:
+    """
+    A number with its unit, which is a word in the plural for some.
+
+    Parameters
+    ----------
+    value : float
+    unit : str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print_measure(1, "lines"), print_measure(2, "lines"), print_measure(0.3, "NTU")
+    ('1 line', '2 lines', '0.3 NTU')
+    """
+    return f"{print_number(value)} {'line' if (value, unit) == (1, 'lines') else unit}"
+
+
 def print_interval(low: float, high: float) -> str:
     """
     An interval of hours in words, open where the data set no limit.

@@ -5,7 +5,7 @@ from typing import Any
 import pandas as pd
 
 from .blocks import Column, Prose, Table
-from .printing import print_count, print_number
+from .printing import print_count, print_measure
 from .selection import kit_version
 from .tables import frame_table, marks_of
 
@@ -31,7 +31,7 @@ def criteria_table(results: Any) -> Table:
         (
             str(row.criterion),
             str(row.label),
-            f"{print_number(row.tolerance)} {row.unit}",
+            print_measure(row.tolerance, row.unit),
             print_count(row.hold),
             str(row.rater_rule),
         )
