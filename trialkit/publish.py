@@ -72,10 +72,8 @@ def publish_trial(
     sound = cache(partial(_sound_trial, folder, reading))
     with whole_or_nothing(place) as unfinished:
         executed = _run(folder, unfinished, sound)
-        trial = sound()
-        _drop_cells(executed, NO_STORAGE if trial.has_storage else STORAGE)
+        _drop_cells(executed, NO_STORAGE if sound().has_storage else STORAGE)
         _render(executed, unfinished, paper)
-        _write_tables(trial, unfinished)
         write_manifest(unfinished)
     return out
 
@@ -140,7 +138,12 @@ def _run(folder: Path, unfinished: Path, sound) -> Path:
     where = {"folder": Path(os.path.relpath(folder, unfinished)).as_posix()}
     options = {"parameters": where, "cwd": unfinished, "shown": {"folder": ".."}}
     with second_drawer(unfinished, _figures(notebook)) as start:
-        meanwhile = Meanwhile(lambda: (sound(), start()), IMPORTED)
+
+        def get_ready() -> None:
+            _write_tables(sound(), unfinished)
+            start()
+
+        meanwhile = Meanwhile(get_ready, IMPORTED)
         return run_notebook(notebook, unfinished / NOTEBOOK, meanwhile=meanwhile, **options)
 
 
