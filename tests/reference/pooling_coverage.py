@@ -1,11 +1,12 @@
 """Coverage of the limits of `fit_mixed_aft`, simulated; the table is pooling_coverage.txt.
 
-Run: python tests/reference/pooling_coverage.py [replicates at 5 trials [row ...]]; with 10 and 30
-trials the shares vary less and a half and a quarter are enough. Nominal 95% throughout. A new
-batch's coverage is its exact probability between the limits, averaged over replicates, which needs
-no draw of the batch itself; `se` is the standard error of that average. `mean`: limits of the
-typical time hold it. `assured`: the one-sided bound for 90% of new batches holds their true 90%
-point. `upper`: one-sided 95% bound for the new batch. 800 replicates take an hour on one processor.
+Run: python tests/reference/pooling_coverage.py [sets at 5 trials [row ...]]; with 10 and 30 trials
+the shares vary less and a half and a quarter are enough. Nominal 95% throughout. A new batch's
+coverage is its exact probability between the limits, averaged over the sets of trials drawn
+(`sets`), which needs no draw of the batch itself; `se` is the standard error of that average.
+`mean`: limits of the typical time hold it. `assured`: the one-sided bound for 90% of new batches
+holds their true 90% point. `upper`: one-sided 95% bound for the new batch. 800 sets take an hour on
+one processor.
 """
 
 import itertools
@@ -83,7 +84,7 @@ LIMITS = ("conf_low", "conf_high")
 
 def main(replicates=800, *rows):
     heads = f"{'mixes':32} {'vessels':27} {'spreads':13} trials"
-    print(f"row {heads}  batch     se  upper   mean assured failed")
+    print(f"row {heads}  sets  batch     se  upper   mean assured failed")
     settings = list(itertools.product(LOCATIONS, PATTERNS, SPREADS, SHARE))
     for row in rows or range(1, len(settings) + 1):
         mixes, vessels, name, trials = settings[row - 1]
@@ -94,7 +95,8 @@ def main(replicates=800, *rows):
         first, *others = (f"{share:6.3f}" for share in found)
         shares = f"{first} {error:6.4f} {' '.join(others)}"
         print(
-            f"{row:3} {mixes:32} {vessels:27} {name:13} {trials:6} {shares} {failed:7}", flush=True
+            f"{row:3} {mixes:32} {vessels:27} {name:13} {trials:6} {count:5} {shares} {failed:7}",
+            flush=True,
         )
 
 
