@@ -81,7 +81,8 @@ def rank_table(results: Any, *, criterion: str | None = None) -> Table:
             names[row.mix],
             str(int(row.rank)),
             print_span(row.rank_low, row.rank_high),
-            print_share(float(row.probability_first)),
+            # Counted in draws: none of them is not never, all are not always.
+            print_share(min(max(float(row.probability_first), 0.001), 0.999)),
             str(row.letters),
         )
         for row in ranks.itertuples(index=False)

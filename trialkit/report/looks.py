@@ -98,7 +98,7 @@ def look_table(results: Any) -> Table:
         "Looks at one vessel hang together: the limits rest on the spread between vessels. One "
         "slope serves all mixes: where they don't spread alike the 9-in-10 times go astray. "
     )
-    note += "Method: " + "; ".join(methods) + "."
+    note += "Method: " + "; ".join(methods).replace("fieller", "Fieller limits") + "."
     caption = "When one look finds a vessel clear"
     return Table("looks", caption, heads, rows, note, marks_of(results, mixes))
 
