@@ -82,3 +82,24 @@ def test_purified_water_without_readings_is_named(make_folder):
     said = _warned(make_folder(readings=text))
     hit = said[said["message"] == "a planned reading of haze by R01 is missing"]
     assert hit["value"].tolist() == [f"K05 at {h:g} h" for h in base.SCHEDULE_H]
+
+
+def test_a_raters_values_put_one_row_lower_are_named(make_folder):
+    rows = [line.split(",") for line in SOUND.splitlines()]
+    own = {(row[0], row[2]): row[4] for row in rows if row[1] == "R02"}
+    before = {"2": "1", "4": "2", "8": "4"}
+    for row in rows:
+        if row[1] == "R02" and row[2] in before:
+            row[4] = own[row[0], before[row[2]]]
+    said = _warned(make_folder(readings="\n".join(map(",".join, rows)) + "\n"))
+    hit = said[said["message"].str.contains("fits the other's a round before")]
+    assert hit["value"].tolist() == ["R02 beside R01"]
+
+
+def test_purified_water_that_one_rater_never_read_is_named(make_folder):
+    lines = SOUND.splitlines(keepends=True)
+    text = "".join(line for line in lines if not line.startswith(("K05,R01,0.5,c", "K05,R01,1,c",
+                   "K05,R01,2,c", "K05,R01,4,c", "K05,R01,8,c")))  # fmt: skip
+    said = _warned(make_folder(readings=text))
+    hit = said[said["message"] == "a planned reading of clarity by R01 is missing"]
+    assert len(hit) == 5

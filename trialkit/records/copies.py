@@ -130,10 +130,9 @@ def _copied_rounds(file: str, rows: Rows) -> list[Problem]:
         for session, vessel, value in zip(*columns, strict=True):
             rounds.setdefault(session, {})[vessel] = value
         pairs = [(a, b, *_repeats(rounds[a], rounds[b])) for a, b in pairwise(sorted(rounds))]
-        total = sum(shared for *_, shared in pairs)
+        total, repeated = sum(pair[3] for pair in pairs), sum(pair[2] for pair in pairs)
         for _, later, equal, shared in pairs:
-            others = sum(count for *_, count, _ in pairs) - equal
-            chance = (others + 1) / (total - shared + 2)
+            chance = (repeated - equal + 1) / (total - shared + 2)
             if shared >= _FEWEST and equal == shared and chance**shared < _COPIED:
                 row = group["row"][group["session"] == later].min()
                 message = (

@@ -4,7 +4,7 @@ import numpy as np
 
 from .outliers import smallest_step
 from .problems import Problem
-from .rows import Rows, group_indices
+from .rows import Rows
 from .trial import Criterion, Protocol
 
 # A criterion that so many vessels meet at once tells no mixes apart.
@@ -46,10 +46,9 @@ def _met_at_once(own: Rows, rule: Criterion) -> tuple[int, int]:
     """How many vessels meet a criterion at their first reading, and how many were read then."""
     sign = 1 if rule.better == "high" else -1
     met = first = 0
-    for index in group_indices(own.ids("rater", "session")):
-        session = own.take(index)
+    for session in own.take(own["session"] == own["session"].min()).split("rater"):
         water = session["value"][session["role"] == "reference"]
-        if session["session"][0] != own["session"].min() or not len(water):
+        if not len(water):
             continue
         trial = session["value"][session["role"] == "trial"]
         short = sign * (np.median(water) - trial)

@@ -8,11 +8,13 @@ from .problems import Problem
 from .rows import Rows
 from .trial import Protocol
 
-# An exchange must halve the disagreement of the two vessels, which must stand out by far.
+# An exchange must halve the disagreement of two vessels, which must stand out by far.
 _HALVED = 0.5
 _FAR = 3.0
 _LEAST = 0.1
 _FEWEST = 3
+# A shift by a round must show in so many rounds, and by so much of all ranks.
+_ROUNDS, _LATE = 2, 0.06
 
 
 def crossed_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
@@ -33,39 +35,76 @@ def crossed_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]
     """
     mixed = rows.take(rows["phase"] == "mixing")
     sheets = [
-        (rule.quantity, 1 if rule.better == "high" else -1, mixed.take(chosen))
+        (rule.quantity, _ranked(mixed.take(chosen), 1 if rule.better == "high" else -1))
         for rule in protocol.criteria.values()
         for chosen in [(mixed["quantity"] == rule.quantity) & (mixed["unit"] == rule.unit)]
         if chosen.any()
     ]
     axes = (np.unique(rows["vessel"]), np.unique(mixed["session"]))
     found = []
-    for quantity, sign, own in sheets:
-        tables = {r["rater"][0]: _table(r, axes, sign) for r in own.split("rater")}
+    for quantity, own in sheets:
+        tables = {r["rater"][0]: _table(r, axes) for r in own.split("rater")}
         for one, two in combinations(sorted(tables), 2):
             for pair in _crossed(tables[one], tables[two], axes[0]):
                 found.append(_warn(file, pair, f"{quantity} by {one} and by {two}"))
-    for (name, sign, own), (other, turn, more) in combinations(sheets, 2):
+            found += _shifted(file, quantity, {one: tables[one], two: tables[two]})
+    for (name, own), (other, more) in combinations(sheets, 2):
         if name != other:
-            for pair in _crossed(_table(own, axes, sign), _table(more, axes, turn), axes[0]):
+            for pair in _crossed(_anew(_table(own, axes)), _anew(_table(more, axes)), axes[0]):
                 found.append(_warn(file, pair, f"{name} and {other}"))
     return found
 
 
-def _table(own: Rows, axes: tuple[np.ndarray, np.ndarray], sign: int) -> np.ndarray:
-    """Ranks from 0 to 1 (clearest) by vessel and session; NaN where nothing was read."""
+def _shifted(file: str, quantity: str, tables: dict[str, np.ndarray]) -> list[Problem]:
+    """A rater whose readings, from some round on, are those of the other one round before."""
+    message = f"one rater's {quantity} fits the other's a round before; were values put a row lower"
+    found = []
+    for late, early in (sorted(tables), sorted(tables, reverse=True)):
+        one, two = tables[early], tables[late]
+        for start in range(1, one.shape[1] - 1):
+            apart = np.abs(two[:, start:] - one[:, start:])
+            before = np.abs(two[:, start:] - one[:, start - 1 : -1])
+            both = ~np.isnan(apart) & ~np.isnan(before)
+            if both.sum() < _ROUNDS * _FEWEST:
+                continue
+            usual = np.nanmean(np.abs(two[:, :start] - one[:, :start])) if start > 1 else 0.0
+            far = apart[both].mean() > max(_LATE, 2 * usual)
+            if far and before[both].mean() < _HALVED * apart[both].mean():
+                shown = f"{late} beside {early}"
+                fix = f"Compare the rounds of {late} with the sheet, from round {start + 1} on."
+                found.append(Problem(file, None, "value", shown, "warn", message, fix, 0))
+                break
+    return found
+
+
+def _ranked(own: Rows, sign: int) -> Rows:
+    """The readings with their ranks from 0 to 1 (clearest), equal ones sharing the middle."""
+    return Rows({**own.columns, "rank": _ranks(sign * own["value"])})
+
+
+def _ranks(values: np.ndarray) -> np.ndarray:
+    """Ranks from 0 to 1; NaN where all values are equal."""
+    distinct, inverse, sizes = np.unique(values.round(9), return_inverse=True, return_counts=True)
+    middle = np.cumsum(sizes) - (sizes + 1) / 2
+    ranks = middle / max(1, len(values) - 1)
+    return (ranks if len(distinct) > 1 else np.full(len(distinct), np.nan))[inverse]
+
+
+def _anew(table: np.ndarray) -> np.ndarray:
+    """A table with the ranks of its own cells: two quantities have no scale in common."""
+    read = ~np.isnan(table)
+    out = table.copy()
+    out[read] = _ranks(table[read])
+    return out
+
+
+def _table(own: Rows, axes: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
+    """Mean ranks by vessel and session; NaN where nothing was read."""
     total, count = np.zeros((len(axes[0]), len(axes[1]))), np.zeros((len(axes[0]), len(axes[1])))
     place = (np.searchsorted(axes[0], own["vessel"]), np.searchsorted(axes[1], own["session"]))
-    np.add.at(total, place, sign * own["value"].astype(float))
+    np.add.at(total, place, own["rank"])
     np.add.at(count, place, 1)
-    read = count > 0
-    ranks = np.full(total.shape, np.nan)
-    values, inverse, sizes = np.unique(
-        (total[read] / count[read]).round(9), return_inverse=True, return_counts=True
-    )
-    middle = np.cumsum(sizes) - (sizes + 1) / 2
-    ranks[read] = (middle / max(1, read.sum() - 1))[inverse]
-    return ranks if len(values) > 1 else np.full(total.shape, np.nan)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def _crossed(one: np.ndarray, two: np.ndarray, vessels: np.ndarray) -> list[tuple[str, str]]:

@@ -194,7 +194,6 @@ def _usual_of_role(
     members = Counter((role, s) for role, own in alive.values() for s in own)
     counts = Counter((alive[v][0], s, *like) for v, s, *like in have if v in alive)
     usual: dict[tuple[str, int | None], set] = {}
-    seen = {role for role, *_ in counts}
     over_all: Counter = Counter()
     for (role, session, *like), count in counts.items():
         if count > _MOST * members[(role, session)]:
@@ -203,9 +202,13 @@ def _usual_of_role(
     for (role, *like), count in over_all.items():
         if count >= max(2, _MOST * sessions):
             usual.setdefault((role, None), set()).add(tuple(like))
-    # Purified water that was never read in it cannot say what is usual: the vessels do.
-    if criterion and "reference" not in seen:
-        usual |= {("reference", s): like for (role, s), like in usual.items() if role == "trial"}
+    # Purified water that a rater never read cannot say what is usual: the rater's vessels do.
+    if criterion:
+        raters = {rater for role, _, rater, *_ in counts if role == "reference"}
+        for (role, session), likes in list(usual.items()):
+            lacking = {like for like in likes if like[0] not in raters}
+            if role == "trial" and lacking:
+                usual.setdefault(("reference", session), set()).update(lacking)
     return usual
 
 

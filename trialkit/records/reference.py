@@ -15,6 +15,7 @@ _CEILING = 0.8
 _FEWEST = 5
 # Share of the range of readings that no chance makes purified water read worse by.
 _FAR = 0.2
+_ROUND = ("rater", "phase", "session")
 _EXCHANGED = "See whether its code and that of {} (in {} sessions) were exchanged."
 # More readings than this beyond the ceiling are no slip.
 _RARE = 0.05
@@ -73,7 +74,8 @@ def _exchanged(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
     far = max(2 * rule.tolerance, _FAR * (high - low)) + 1e-9
     sign = 1 if rule.better == "high" else -1
     beaten: dict[str, Counter] = {}
-    for session in rows.split("rater", "phase", "session"):
+    needed = Rows({name: rows[name] for name in (*_ROUND, "vessel", "role", "value")})
+    for session in needed.split(*_ROUND):
         trial = session.take(session["role"] == "trial")
         for water, value in zip(session["vessel"], session["value"], strict=True):
             ahead = sign * (trial["value"] - value) > far

@@ -106,16 +106,14 @@ def _off_rounds(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
 
 def _late_rounds(file: str, rows: Rows, planned: np.ndarray, protocol: Protocol) -> list[Problem]:
     """Rounds that lie off the plan as a whole, where the others keep to it."""
-    mixing = rows["phase"] == "mixing"
-    sessions = np.unique(rows["session"][mixing])
-    off = np.array(
-        [
-            np.median((rows["elapsed_h"] - planned)[mixing & (rows["session"] == session)])
-            for session in sessions
-        ]
+    mixing = np.flatnonzero(rows["phase"] == "mixing")
+    late = (rows["elapsed_h"] - planned)[mixing]
+    sessions, first, ids = np.unique(
+        rows["session"][mixing], return_index=True, return_inverse=True
     )
     if len(sessions) < _ROUNDS:
         return []
+    off = group_quantile(ids, late, 0.5)[first]
     away = np.abs(off - np.median(off))
     message = "a whole round lies off its scheduled time while others keep to theirs"
     fix = "See whether schedule_h in trial.toml, or the time of the round, is right."
