@@ -98,6 +98,18 @@ def test_sheets_are_blind_planned_and_fit_one_landscape_page(make_folder):
     assert len(orders) > 1
 
 
+def test_the_rows_of_a_sheet_fill_its_page(make_folder):
+    book = openpyxl.load_workbook(write_workbook(make_folder(readings=None)))
+    for page in book:
+        head, _ = _columns(page)
+        letters = [openpyxl.utils.get_column_letter(c) for c in range(1, page.max_column + 1)]
+        across = sum(0.75 * (7 * page.column_dimensions[c].width + 5) for c in letters)
+        heights = [page.row_dimensions[r].height for r in range(head, page.max_row + 1)]
+        shape = (sum(heights) + 16 * (head - 1)) / across
+        assert len(set(heights)) == 1
+        assert 0.6 < shape < 0.85, page.title  # the page's own shape is 0.70
+
+
 def test_an_empty_workbook_is_a_trial_without_readings(make_folder):
     folder = make_folder(readings=None)
     write_workbook(folder)
@@ -324,3 +336,21 @@ def test_round_trip_through_libreoffice(filled, tmp_path):
     trial = read_trial(folder)
     assert trial.readings.equals(good)
     assert "refuse" not in set(trial.problems["level"])
+
+
+def test_a_formula_is_read_once_the_spreadsheet_has_calculated_it(filled, tmp_path):
+    office = shutil.which("soffice")
+    if office is None:
+        pytest.skip("LibreOffice (soffice) is not installed, so its formulas were not tried")
+    folder, path = filled
+    _edit(path, lambda book: setattr(_spot(book), "value", "=20+1.3"))
+    assert check_trial(folder)["message"].str.contains("never calculated").any()
+    profile = f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}"
+    out = tmp_path / "office"
+    command = [office, profile, "--headless", "--convert-to", "xlsx", "--outdir", out, path]
+    subprocess.run(command, check=True, capture_output=True, timeout=180)
+    shutil.copy(out / path.name, path)
+    trial = read_trial(folder)
+    assert trial.problems["message"].str.contains("a formula stands in the cell").any()
+    first = trial.readings.query("vessel == 'K01' and quantity == 'haze'").iloc[0]
+    assert first["value"] == 21.3

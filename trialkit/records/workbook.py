@@ -10,6 +10,7 @@ from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.page import PageMargins
 from openpyxl.worksheet.worksheet import Worksheet
 
 from .assemble import read_setting
@@ -22,6 +23,8 @@ from .workbook_labels import NOTE_LABEL, ROW_LABELS, SHEET_LABELS, STORAGE_PREFI
 NAME = "readings.xlsx"
 _THIN = Border(*(Side(style="thin", color="999999"),) * 4)
 _GREY = PatternFill("solid", fgColor="EEEEEE")
+_MARGIN_IN = 0.4
+_MANY = 14
 _CENTRE = Alignment(horizontal="center", vertical="center", shrink_to_fit=True)
 
 
@@ -184,18 +187,28 @@ def _style(page: Worksheet, head: int, vessels: int) -> None:
             cell.protection = Protection(locked=False)
             if cell.row == head or cell.column == 1:
                 cell.fill, cell.font = _GREY, Font(bold=True)
-    for row in range(head + 1, page.max_row + 1):
-        page.row_dimensions[row].height = 20
-    for column in range(1, last + 1):
-        page.column_dimensions[get_column_letter(column)].width = 9
-    page.column_dimensions[get_column_letter(1)].width = 12
-    page.column_dimensions[get_column_letter(last)].width = 28
+    widths = [10, 9, 9, *[7 if vessels > _MANY else 9] * vessels, 24]
+    for column, width in enumerate(widths, 1):
+        page.column_dimensions[get_column_letter(column)].width = width
+    height = _row_height(widths, page.max_row - head, head)
+    for row in range(head, page.max_row + 1):
+        page.row_dimensions[row].height = height
     page.freeze_panes = page.cell(head + 1, len(ROW_LABELS) + 1)
     page.page_setup.orientation = "landscape"
     page.page_setup.paperSize = page.PAPERSIZE_A4
     page.page_setup.fitToWidth = page.page_setup.fitToHeight = 1
     page.sheet_properties.pageSetUpPr.fitToPage = True
+    page.page_margins = PageMargins(*[_MARGIN_IN] * 4, header=0.2, footer=0.2)
     page.print_area = f"A1:{get_column_letter(last)}{page.max_row}"
+
+
+def _row_height(widths: list[int], rows: int, head: int) -> float:
+    """The height in points at which the rows fill the page that the columns are fitted to."""
+    # w digits are 7 w + 5 pixels wide, at 0.75 points each (ECMA-376, part 1, 18.3.1.13).
+    across = sum(0.75 * (7 * width + 5) for width in widths)
+    inches = [297 / 25.4 - 2 * _MARGIN_IN, 210 / 25.4 - 2 * _MARGIN_IN]
+    down = across * inches[1] / inches[0] - 16 * head
+    return round(min(max(1.1 * down / (rows + 1), 16), 56), 1)
 
 
 def _validate(page: Worksheet, head: int, vessels: int, sheet: Sheet, setting: Setting) -> None:
