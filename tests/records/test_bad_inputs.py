@@ -126,6 +126,8 @@ CASES = [
     ("no line end", R, "33.4,PSU,bottom,,,\n", "33.4,PSU,bottom,,,", "warn", "no line end"),
     # columns
     ("heading missing", R, "value,unit", "valeu,unit", "refuse", "column value is missing"),
+    ("heading in another word", R, "value,unit", "Reading,unit", "refuse", "if that holds it"),
+    ("bare decimal comma", R, "haze,21.3,", "haze,21,3,", "refuse", "If a decimal comma stands"),
     ("heading twice", R, "repeat,instrument", "unit,instrument", "refuse", "two columns"),
     ("heading empty", R, "repeat,instrument", ",instrument", "refuse", "heading is empty"),
     ("unknown column", R, "repeat,instrument", "again,instrument", "warn", "does not know this column"),
@@ -417,6 +419,44 @@ def test_a_cause_comes_before_its_symptoms(make_folder):
     problems = check_trial(folder)
     assert "look swapped" in problems["message"].iloc[0]
     assert len(problems) > 50
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new"),
+    [
+        ("vessels", "K05,reference", "K05,refrence"),
+        ("vessels", "08:05:00,M02", "08:05:00,M20"),
+        ("key", "K02,M02", "K02,M20"),
+    ],
+)
+def test_a_mistyped_word_brings_no_symptoms(make_folder, name, old, new):
+    from tests.records import conftest as base
+
+    vessels = "\n".join(line.rpartition(",")[0] for line in base.VESSELS.splitlines()) + "\n"
+    key = "vessel,mix\nK01,M01\nK02,M02\nK03,M01\nK04,M02\n"
+    texts = {"vessels": base.VESSELS} if name == "vessels" else {"vessels": vessels, "key": key}
+    assert old in texts[name]
+    texts[name] = texts[name].replace(old, new, 1)
+    refused = check_trial(make_folder(**texts)).query("level == 'refuse'")
+    assert len(refused) == 1, refused[["file", "message"]]
+    assert refused["value"].iloc[0] == new.rpartition(",")[2][-8:]
+
+
+def test_where_every_row_is_refused_nothing_is_called_unread(make_folder):
+    from tests.records import conftest as base
+
+    text = base.readings_text().replace(",NTU,", ",NTX,").replace(",lines,", ",lnes,")
+    problems = check_trial(make_folder(readings=text.replace(",PSU,", ",PSX,")))
+    assert not problems["message"].str.contains("no readings yet").any()
+
+
+def test_a_round_that_is_missing_is_named_once(make_folder):
+    from tests.records import conftest as base
+
+    lines = base.readings_text().splitlines(keepends=True)
+    text = "".join(line for line in lines if ",4,clarity," not in line)
+    said = check_trial(make_folder(readings=text)).query("level == 'warn'")
+    assert said["message"].tolist() == ["a planned round of clarity is missing"]
 
 
 def test_messages_name_file_row_column_value_and_fix(make_folder):

@@ -42,12 +42,21 @@ def parse_column(
     return values
 
 
-def need_columns(table: Table, needed: Collection[str], found: list[Problem]) -> bool:
-    """Whether all needed columns are there; the missing ones are named."""
+def need_columns(
+    table: Table, needed: Collection[str], found: list[Problem], known: Collection[str] = ()
+) -> bool:
+    """Whether all needed columns are there; the missing ones are named.
+
+    Headings that are not among the `known` ones are named as what may be meant.
+    """
+    others = [f'"{show(name)}"' for name in table.columns if name not in known] if known else []
     absent = [name for name in needed if name not in table.columns]
     for name in absent:
         near = near_heading(name, table.columns)
-        fix = f'Rename the heading "{show(near)}" to {name}.' if near else "Add the column."
+        fix = "Add the column."
+        if near or others:
+            which = f'"{show(near)}"' if near else " or ".join(others[:3])
+            fix = f"Rename the heading {which} to {name}{'' if near else ', if that holds it'}."
         message = f"the column {name} is missing"
         found.append(
             Problem(table.file, table.header_row, name, "", "refuse", message, fix, rank=0)

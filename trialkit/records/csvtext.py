@@ -5,6 +5,7 @@ import csv
 import io
 import re
 from dataclasses import dataclass
+from itertools import pairwise
 
 from .headings import plain_heading, read_headings, without_headings
 from .joiners import without_joiners
@@ -203,6 +204,9 @@ def _wrong_width(file: str, number: int, cells: list[str], width: int, delimiter
     others = [word for mark, word in _DELIMITERS.items() if mark != delimiter and mark in cells[0]]
     if len(cells) == 1 and others:
         fix = f"Separate its cells by a {_DELIMITERS[delimiter]}, not a {others[0]}."
+    digits = [tidy(cell).lstrip("<>-").isdigit() for cell in cells]
+    if delimiter == "," and len(cells) > width and any(a and b for a, b in pairwise(digits)):
+        fix = "If a decimal comma stands in it, write a point instead, as in 35.2."
     value = show(delimiter.join(cells))
     return Problem(file, number, "", value, "refuse", message, fix, rank=0)
 

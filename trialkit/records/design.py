@@ -119,7 +119,7 @@ def _warn(column: str, value: str, message: str, fix: str) -> Problem:
 def _unused_mixes(trial: Rows, mixes: pd.DataFrame) -> list[Problem]:
     """Mixes that no vessel holds, once the key is known."""
     used = set(trial["mix"])
-    if used == {""}:
+    if "" in used:
         return []
     message, fix = "no vessel holds this mix", "Correct the key, or take it out of mixes.csv."
     return [_warn("mix", mix, message, fix) for mix in mixes["mix"] if mix not in used]

@@ -52,7 +52,8 @@ def judge_readings(
     """
     none = nothing_read(file, frame)
     if none:
-        return none
+        # Where every row was refused, the refusals say why.
+        return [] if refused else none
     vessels = setting.vessels.set_index("vessel")
     found = empty_cell_problems(file, frame, vessels["lost_h"])
     thin, starts = logged

@@ -40,8 +40,11 @@ def plan_problems(file: str, rows: Rows, setting: Setting, *, refused: int = 0) 
     """
     found = _quantity_problems(file, rows, setting.protocol)
     found += _rater_problems(file, rows, setting)
-    found += _empty_rounds(file, rows, setting)
-    missing = [_missing(file, group, setting) for group in rows.split("quantity", "phase")]
+    empty, sessions = _empty_rounds(file, rows, setting)
+    # A round that was refused is there.
+    found += empty if 2 * refused < len(empty) * len(set(rows["vessel"].tolist())) else []
+    groups = rows.split("quantity", "phase")
+    missing = [_missing(file, group, setting, sessions) for group in groups]
     if sum(map(len, missing)) > refused:
         found += [problem for problems in missing for problem in problems]
     return found + _lost_problems(file, rows, setting) + _repeat_problems(file, rows, setting)
@@ -102,9 +105,11 @@ def _rater_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
     return found
 
 
-def _empty_rounds(file: str, rows: Rows, setting: Setting) -> list[Problem]:
+def _empty_rounds(
+    file: str, rows: Rows, setting: Setting
+) -> tuple[list[Problem], set[tuple[str, int]]]:
     """Scheduled rounds in which nothing was read of a criterion's quantity."""
-    found = []
+    found, sessions = [], set()
     for quantity in sorted({rule.quantity for rule in setting.protocol.criteria.values()}):
         own = rows.take((rows["quantity"] == quantity) & (rows["phase"] == "mixing"))
         read = set(own["session"].tolist()) if len(own) else set()
@@ -113,15 +118,22 @@ def _empty_rounds(file: str, rows: Rows, setting: Setting) -> list[Problem]:
                 when = session_words(setting.protocol, "mixing", session)
                 message = f"a planned round of {quantity} is missing"
                 found.append(_warn(file, "session", when, message, _FIX, 0))
-    return found
+                sessions.add((quantity, session))
+    return found, sessions
 
 
-def _missing(file: str, group: Rows, setting: Setting) -> list[Problem]:
-    """Readings of one quantity in one phase that the plan or their like lead to expect."""
+def _missing(
+    file: str, group: Rows, setting: Setting, empty: set[tuple[str, int]]
+) -> list[Problem]:
+    """Readings of one quantity in one phase that the plan or their like lead to expect.
+
+    Those of `empty` rounds are named as a round.
+    """
     quantity, phase = group["quantity"][0], group["phase"][0]
     have = set(zip(*(group[name].tolist() for name in _KEY), strict=True))
     wanted = _expected(quantity, phase, have, setting)
-    lacking = [key for key in wanted if key not in have]
+    named = {session for name, session in empty if name == quantity and phase == "mixing"}
+    lacking = [key for key in wanted if key not in have and key[1] not in named]
     if not lacking:
         return []
     counted, gone = Counter(key[1:] for key in wanted), Counter(key[1:] for key in lacking)

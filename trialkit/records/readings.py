@@ -150,7 +150,7 @@ def _columns_there(table: Table, setting: Setting, found: list[Problem]) -> bool
         found.append(
             Problem(table.file, table.header_row, place, "", "refuse", fault.message, fault.fix, 0)
         )
-    return need_columns(table, needed, found) and fault is None
+    return need_columns(table, needed, found, COLUMNS) and fault is None
 
 
 def absent_columns(file: str, row: int, columns: Collection[str]) -> list[Problem]:

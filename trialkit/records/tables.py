@@ -63,7 +63,7 @@ def load_table(folder: Folder, name: str, columns: tuple[str, ...], needed: int)
         return None
     table, found = read_table(name, data, columns)
     folder.found.extend(found)
-    if not table.columns or not need_columns(table, columns[:needed], folder.found):
+    if not table.columns or not need_columns(table, columns[:needed], folder.found, columns):
         return None
     warn_unknown_columns(table, columns, folder.found)
     return table
@@ -212,7 +212,9 @@ def _mixes_of(
     keyed = _strings(parse_column(key_table, "mix", parse_or_empty, folder.found))
     _refuse_twins(key_table, "vessel", vessels, folder.found)
     key = dict(zip(vessels, keyed, strict=True))
-    folder.found += _key_problems(table, frame, own, key)
+    cells = key_table.columns["mix"]
+    faulty = {v for v, mix, c in zip(vessels, keyed, cells, strict=True) if tidy(c) and not mix}
+    folder.found += _key_problems(table, frame, own, key, faulty)
     folder.found += key_problem(key, protocol, _nonce(folder, protocol))
     return [own_mix or key.get(v, "") for own_mix, v in zip(own, frame["vessel"], strict=True)]
 
@@ -226,13 +228,13 @@ def _nonce(folder: Folder, protocol: Protocol) -> str:
 
 
 def _key_problems(
-    table: Table, frame: pd.DataFrame, own: list[str], key: dict[str, str]
+    table: Table, frame: pd.DataFrame, own: list[str], key: dict[str, str], faulty: set[str]
 ) -> list[Problem]:
     """Vessels that key.csv leaves out, and vessels whose two mixes differ."""
     found = []
     columns = zip(table.rows, frame["vessel"], frame["role"], own, strict=True)
     for row, vessel, role, own_mix in columns:
-        if role == "trial" and not own_mix and not key.get(vessel):
+        if role == "trial" and not own_mix and not key.get(vessel) and vessel not in faulty:
             message, fix = "key.csv gives this vessel no mix", "Add the vessel to key.csv."
             found.append(Problem("vessels.csv", row, "vessel", vessel, "refuse", message, fix))
         if own_mix and key.get(vessel) and own_mix != key[vessel]:
@@ -248,16 +250,18 @@ def _role_problems(table: Table, frame: pd.DataFrame) -> list[Problem]:
     found = []
     trial = frame[frame["role"] == "trial"]
     some = bool((trial["mix"] != "").any())
+    cells = zip(table.rows, table.columns.get("mix", ()), strict=False)
+    unfilled = {row for row, cell in cells if not tidy(cell)}
     for row, vessel, role, mix in zip(
         table.rows, frame["vessel"], frame["role"], frame["mix"], strict=True
     ):
         if role == "reference" and mix:
             message, fix = "a reference vessel has a mix", "Clear its mix, or make its role trial."
             found.append(Problem("vessels.csv", row, "mix", mix, "refuse", message, fix))
-        if role == "trial" and not mix and some and "mix" in table.columns:
+        if role == "trial" and not mix and some and row in unfilled:
             message, fix = "this vessel has no mix while others have", "Write its mix."
             found.append(Problem("vessels.csv", row, "mix", vessel, "refuse", message, fix))
-    if not (frame["role"] == "reference").any():
+    if not (frame["role"] == "reference").any() and (frame["role"] != "").all():
         message = "no vessel has the role reference"
         fix = "Add the vessel of purified water that the others are compared with."
         found.append(file_problem("vessels.csv", message, fix))
