@@ -202,7 +202,8 @@ def _draw_typical(ax: Any, row: Any, mark: Mark, axis: TimeAxis, y: float) -> No
     low = axis.at(floor_of(row, axis.window_h) if row.estimate == math.inf else row.conf_low)
     high = axis.at(row.conf_high)
     ax.plot([low, high], [y, y], color=mark.color, lw=3.2, alpha=0.4)
-    _arrows(ax, row.conf_low, row.conf_high, mark, axis, y)
+    # What was never reached begins where watching ended, whatever limit the data leave open below.
+    _arrows(ax, row.conf_low if row.estimate < math.inf else math.inf, row.conf_high, mark, axis, y)
     if row.estimate < math.inf:
         ax.plot(axis.at(row.estimate), y, mark.marker, color=mark.color, ms=5.5, zorder=4)
     words = _short(row.estimate, floor_of(row, axis.window_h))
