@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 import trialkit as tk
+from tests.report.notebooks import executed
+from trialkit.report.document import read_document
 
 NOTEBOOK = Path(__file__).parents[2] / "notebooks" / "comparison.ipynb"
 SCHEDULE = [0.5, 1, 2, 4, 6, 8, 12, 24]
@@ -113,3 +115,14 @@ def test_mixes_that_no_reading_parts_are_not_ranked_on_the_cover(tmp_path):
         "first reading"
     )
     assert sentence.endswith("With these vessels no mix can be told from another.")
+
+
+def test_a_missing_table_is_told_of_where_no_other_words_do(tmp_path):
+    trial = tk.read_trial(written(tmp_path, *SHAPES["clear at the first look"]))
+    tk.write_results(tk.trial_results(trial), tmp_path)
+    missing = tk.look_score_table(tk.read_results(tmp_path))
+    question = "Do the scores differ ([the table](#look-scores))?"
+    document = read_document(executed(["# One", "## Two", question, missing], tmp_path / "n.ipynb"))
+    text = json.dumps(document, ensure_ascii=False)
+    assert "so there is no table." in text
+    assert '"kind": "ref"' not in text

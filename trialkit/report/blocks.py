@@ -132,14 +132,17 @@ class Prose(_Shown):
     text : str
     label : str
         Label of the figure or table that they stand for; empty for none.
+    told : bool
+        Whether what stands for a figure or table is printed too, not only shown on a screen.
     """
 
     text: str
     label: str = ""
+    told: bool = False
 
     def to_json(self) -> dict[str, Any]:
         """The block of these sentences."""
-        return {"kind": "prose", "text": self.text, "label": self.label}
+        return {"kind": "prose", "text": self.text, "label": self.label, "told": self.told}
 
     def __repr__(self) -> str:
         return self.text

@@ -116,7 +116,9 @@ def _stand_in(block: Block, number: int) -> list[Block]:
     that there is nothing to draw, tabulate, … would only stand between the reader and the rest.
     """
     label = block.get("label")
-    return [{"kind": "absent", "label": label}] if label else _prose(block["text"], number)
+    absent = [{"kind": "absent", "label": label}] if label else []
+    told = not label or block.get("told")
+    return absent + (_prose(block["text"], number) if told else [])
 
 
 def _prose(text: str, number: int) -> list[Block]:

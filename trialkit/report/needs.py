@@ -7,7 +7,9 @@ from typing import Any
 from .blocks import Prose
 
 
-def needs(table: str, label: str, otherwise: str) -> Callable[[Callable], Callable]:
+def needs(
+    table: str, label: str, otherwise: str, *, told: bool = False
+) -> Callable[[Callable], Callable]:
     """
     Decorator: a sentence instead of an empty figure or table.
 
@@ -19,6 +21,8 @@ def needs(table: str, label: str, otherwise: str) -> Callable[[Callable], Callab
         Label of the piece, which references may still name.
     otherwise : str
         The sentence.
+    told : bool
+        Whether a printed report has the sentence too, since no other words of the section say it.
 
     Returns
     -------
@@ -37,7 +41,7 @@ def needs(table: str, label: str, otherwise: str) -> Callable[[Callable], Callab
         @wraps(make)
         def made(results: Any, **options: Any) -> Any:
             if table not in results or not len(results[table]):
-                return Prose(otherwise, label)
+                return Prose(otherwise, label, told)
             return make(results, **options)
 
         return made

@@ -12,7 +12,9 @@ from .selection import mix_names
 from .storage_cells import heads_of, print_limits
 from .tables import marks_of
 
-_NO_LOOKS = "Nothing was read in lines or scores, so there are no ordered scores to compare."
+_NO_LOOKS = (
+    "No look of this trial has lines or scores of two mixes that differ, so there is no table."
+)
 _NOTE = (
     "Lines and scores have an order and no even steps: proportional odds use the order alone "
     "(McCullagh 1980). p and limits come from the ways to deal these vessels' scores out to the "
@@ -20,7 +22,7 @@ _NOTE = (
 )
 
 
-@needs("look_scores", "look-scores", _NO_LOOKS)
+@needs("look_scores", "look-scores", _NO_LOOKS, told=True)
 def look_score_table(results: Any) -> Table:
     """
     Odds that one look reads a higher score in each mix than in the control, or the first mix.
