@@ -1,5 +1,6 @@
 """Values that look copied from other cells rather than read from water."""
 
+from collections import defaultdict
 from itertools import pairwise
 
 import numpy as np
@@ -123,17 +124,19 @@ def _copied_rounds(file: str, rows: Rows) -> list[Problem]:
     """Two rounds with the very same values in every vessel, where values hardly ever repeat."""
     found = []
     for group in rows.split("quantity", "unit", "rater", "position", "repeat", "phase"):
-        rounds: dict[int, dict[str, float]] = {}
-        # Water that is as clear as it gets repeats by itself: only rarer values count.
+        # Water that is as clear as it gets repeats by itself: rarer values tell more.
         rare = _share(group["value"]) < _COMMON
-        columns = (group[name][rare] for name in ("session", "vessel", "value"))
-        for session, vessel, value in zip(*columns, strict=True):
-            rounds.setdefault(session, {})[vessel] = value
-        pairs = [(a, b, *_repeats(rounds[a], rounds[b])) for a, b in pairwise(sorted(rounds))]
-        total, repeated = sum(pair[3] for pair in pairs), sum(pair[2] for pair in pairs)
-        for _, later, equal, shared in pairs:
-            chance = (repeated - equal + 1) / (total - shared + 2)
-            if shared >= _FEWEST and equal == shared and chance**shared < _COPIED:
+        every, some = _by_round(group), _by_round(group.take(rare))
+        pairs = [
+            (later, _repeats(every[earlier], every[later]), _repeats(some[earlier], some[later]))
+            for earlier, later in pairwise(sorted(every))
+        ]
+        total, repeated = sum(pair[2][1] for pair in pairs), sum(pair[2][0] for pair in pairs)
+        for later, (same, shared), (equal, unlike) in pairs:
+            chance = (repeated - equal + 1) / (total - unlike + 2)
+            copied = unlike >= _FEWEST and equal == unlike and chance**unlike < _COPIED
+            values = len(set(every[later].values()))
+            if copied or (same == shared and values >= max(4, 0.6 * shared)):
                 row = group["row"][group["session"] == later].min()
                 message = (
                     f"a round of {group['quantity'][0]} repeats the one before in every vessel"
@@ -141,6 +144,15 @@ def _copied_rounds(file: str, rows: Rows) -> list[Problem]:
                 fix = "See whether the round was copied; this is its first row."
                 found.append(row_warning(file, row, "value", "", message, fix))
     return found
+
+
+def _by_round(group: Rows) -> dict[int, dict[str, float]]:
+    """Values by vessel, by round."""
+    rounds: dict[int, dict[str, float]] = defaultdict(dict)
+    columns = (group[name] for name in ("session", "vessel", "value"))
+    for session, vessel, value in zip(*columns, strict=True):
+        rounds[session][vessel] = value
+    return rounds
 
 
 def _share(values: np.ndarray) -> np.ndarray:

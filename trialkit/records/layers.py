@@ -12,7 +12,7 @@ _FEWEST = 10
 # A file keeps the order when so many of its steps do.
 _HABIT = 0.95
 # More steps the wrong way than this share are no slips.
-_SLIPS = 0.2
+_SLIPS = 0.3
 # Steps up by less than this many of the instrument's are flicker.
 _FLICKER = 2
 

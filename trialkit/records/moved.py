@@ -16,7 +16,7 @@ _EXPLAINED = 0.6
 _GAINED = 0.5
 _MANY = 12
 # Of all rounds so many are taken as sound, where there are many.
-_HABIT = 0.98
+_HABIT, _ROUNDS = 0.98, 50
 # Of the worsenings from round to round, the one that counts as usual.
 _USUAL = 0.85
 
@@ -43,7 +43,7 @@ def moved_problems(file: str, group: Rows, better: str, margin: float) -> list[P
     shift = log_shift(group["value"], smallest_step(group["value"]))
     values = group["value"] if shift is None else np.log(group["value"] + shift)
     scaled = Rows({**group.columns, "scaled": values * (1 if better == "high" else -1)})
-    least = margin if shift is None else np.log1p(margin / (2 * shift))
+    least = margin if shift is None else np.log1p(margin / (4 * shift))
     rounds = [step for own in scaled.split(*_SERIES) for step in _steps(own)]
     if not rounds:
         return []
@@ -51,7 +51,9 @@ def moved_problems(file: str, group: Rows, better: str, margin: float) -> list[P
     far = _FAR * max(least, float(np.quantile(worse, _USUAL)))
     explained = [_explained(before, after) for _, before, after in rounds]
     # Where every round is as if dealt out anew, readings scatter more than vessels differ.
-    far = max(far, _FAR * float(np.median(explained)), float(np.quantile(explained, _HABIT)))
+    far = max(far, _FAR * float(np.median(explained)))
+    if len(explained) >= _ROUNDS:
+        far = max(far, float(np.quantile(explained, _HABIT)))
     return [
         _moved(file, place)
         for (place, before, after), gain in zip(rounds, explained, strict=True)
