@@ -291,16 +291,14 @@ def _logged(
     thin = {name: column[near] for name, column in columns.items()}
     thin |= {name: text[groups[near]] for name, text in texts.items()}
     thin["phase"] = np.where(mixing[near], "mixing", "storage").astype(object)
-    # Looked up by numbers of the machine's own size, which are not converted for every column.
-    places = groups.astype(np.intp)
-    full = {name: _strings(text, places) for name, text in texts.items()}
-    full |= {"phase": _strings(np.array(["storage", "mixing"], object), mixing.astype(np.intp))}
+    full = {name: _strings(text, groups) for name, text in texts.items()}
+    full |= {"phase": _strings(np.array(["storage", "mixing"], object), mixing.astype(np.int8))}
     full = columns | full
     # Stacking the columns of millions of rows would take as long as reading them did.
     frame = pd.DataFrame({name: full[name] for name in FRAME_COLUMNS}, copy=False)
     return frame, Rows(thin)
 
 
-def _strings(texts: np.ndarray, places: np.ndarray) -> pd.array:
+def _strings(texts: np.ndarray, groups: np.ndarray) -> pd.array:
     """A text column from few texts and the number of each row's."""
-    return pd.array(texts, dtype="str").take(places)
+    return pd.array(texts, dtype="str").take(groups)
