@@ -75,7 +75,13 @@ def _exchanged(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
     sign = 1 if rule.better == "high" else -1
     beaten: dict[str, Counter] = {}
     needed = Rows({name: rows[name] for name in (*_ROUND, "vessel", "role", "value")})
-    for session in needed.split(*_ROUND):
+    # Nearly always nobody is that far ahead of the water of any round.
+    rounds, ahead_by = needed.ids(*_ROUND), sign * needed["value"]
+    is_trial = needed["role"] == "trial"
+    best = np.full(rounds.max() + 1, -np.inf)
+    np.maximum.at(best, rounds[is_trial], ahead_by[is_trial])
+    odd = rounds[~is_trial & (best[rounds] - ahead_by > far)]
+    for session in needed.take(np.isin(rounds, odd)).split(*_ROUND):
         trial = session.take(session["role"] == "trial")
         for water, value in zip(session["vessel"], session["value"], strict=True):
             ahead = sign * (trial["value"] - value) > far
