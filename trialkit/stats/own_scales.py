@@ -8,7 +8,6 @@ pool counts as a quarter of a degree of freedom.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -42,6 +41,7 @@ class OwnScaleFit(Shown):
     pooled: AftFit
     scales: pd.Series
     weight: float
+    _own_fits: tuple = ()
 
     @property
     def drawn(self) -> bool:
@@ -101,10 +101,6 @@ class OwnScaleFit(Shown):
         found = locations + z * self.scales.to_numpy()
         frame = self._answer(found, log_limits[0], conf_level, p=p)
         return frame[wanted].reset_index(drop=True)
-
-    @cached_property
-    def _own_fits(self) -> list:
-        return _own_scale.own_fits(self.pooled._batch, self.weight)
 
     def _answer(self, log_estimate, log_limits, conf_level: float, **asked) -> pd.DataFrame:
         with np.errstate(over="ignore"):
@@ -303,12 +299,13 @@ def own_scales_of(pooled: AftFit, *, weight: float = _own_scale.WEIGHT) -> OwnSc
     if not weight > 0:
         raise ValueError(f"weight must be above 0; got {weight}.")
     batch = pooled._batch
-    scales = np.full(batch.n_group, pooled.scale)
+    scales, fits = np.full(batch.n_group, pooled.scale), ()
     if _own_scale.can_shrink(batch)[0]:
-        fits = _own_scale.own_fits(batch, weight)
+        fits = tuple(_own_scale.own_fits(batch, weight))
         n = np.array([weight + fit.n_told.sum() for fit in fits])
         found = np.array([1 / fit.theta[0, -1] for fit in fits]) * np.sqrt(n / (n - 1))
         held = np.array([fit.place[0, 0] != 0 for fit in fits]) | (n <= 1 + weight)
         scales = np.where(held, np.sqrt(_own_scale.pooled_variance(batch)[0]), found)
     index = pd.Index(pooled.groups, name="group")
-    return OwnScaleFit(pooled, pd.Series(scales, index=index, name="scale"), float(weight))
+    named = pd.Series(scales, index=index, name="scale")
+    return OwnScaleFit(pooled, named, float(weight), fits)
