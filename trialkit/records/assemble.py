@@ -20,7 +20,7 @@ from .second import second_problems
 from .sheet import read_sheet, sheet_name
 from .small_tables import EMPTY_COLUMN
 from .tables import read_mixes, read_raters, read_vessels
-from .toml_keys import toml_text
+from .toml_keys import read_toml
 from .trial import KitFaultError, Trial, TrialDataError
 
 
@@ -128,18 +128,18 @@ def _parts(folder: Folder) -> dict[str, object] | None:
 def _small_parts(folder: Folder) -> tuple[Setting, pd.DataFrame] | None:
     """Protocol, vessels, raters and mixes; None when one of them cannot be read."""
     data = folder.read("trial.toml")
-    protocol = None if data is None else read_protocol(data, folder.found)
+    toml = None if data is None else read_toml(data, folder.found)
+    protocol = None if toml is None else read_protocol(toml, folder.found)
     mixes, raters = read_mixes(folder), read_raters(folder)
     if protocol is None:
         return None
-    text = toml_text(data, [])
-    folder.found += seal_problems(folder, text)
+    folder.found += seal_problems(folder, toml)
     known_mixes = frozenset() if mixes is None else frozenset(mixes["mix"])
     vessels = read_vessels(folder, protocol, known_mixes)
     if mixes is None or raters is None or vessels is None:
         return None
     folder.found += check_codes(protocol, known_mixes, frozenset(raters["rater"]))
-    folder.found += claim_problems(protocol, mixes, text)
+    folder.found += claim_problems(protocol, mixes, toml.text)
     folder.found += design_problems(vessels, mixes, protocol)
     return Setting(protocol, vessels, raters), mixes
 

@@ -29,17 +29,17 @@ def parse_column(
     """
     if name not in table.columns:
         return [default] * len(table)
-    known: dict[str, object] = {}
-    values = []
-    for row, cell in zip(table.rows, table.columns[name], strict=True):
-        if cell not in known:
-            known[cell] = parse(cell)
-        outcome = known[cell]
-        if isinstance(outcome, Fault | Kept):
-            found.append(cell_problem(table.file, row, name, cell, outcome))
-            outcome = outcome.value if isinstance(outcome, Kept) else None
-        values.append(outcome)
-    return values
+    cells = table.columns[name]
+    known = {cell: parse(cell) for cell in dict.fromkeys(cells)}
+    odd = {cell: outcome for cell, outcome in known.items() if isinstance(outcome, Fault | Kept)}
+    if odd:
+        found += [
+            cell_problem(table.file, row, name, cell, odd[cell])
+            for row, cell in zip(table.rows, cells, strict=True)
+            if cell in odd
+        ]
+        known |= {cell: getattr(outcome, "value", None) for cell, outcome in odd.items()}
+    return [known[cell] for cell in cells]
 
 
 def need_columns(

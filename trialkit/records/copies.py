@@ -93,9 +93,11 @@ def _copied_rows(file: str, group: Rows) -> list[Problem]:
             continue
         for start, end in runs_of(equal):
             begin, stop = start + lag, end + lag
+            if end - start < lag or taken[begin:stop].any():
+                continue
             other = vessels[begin:stop] != vessels[start:end]
             far = np.where(other, rarity[begin:stop], 0.0).sum()
-            if end - start < lag or far > np.log(_ODD / lag) or taken[begin:stop].any():
+            if far > np.log(_ODD / lag):
                 continue
             taken[begin:stop] = True
             message = (

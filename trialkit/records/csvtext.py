@@ -145,7 +145,8 @@ def _clean_text(file: str, text: str, assumed: bool) -> tuple[str | None, list[P
 
 def _delimiter(text: str, headings: tuple[str, ...]) -> str:
     """The delimiter under which the first filled line yields most known headings."""
-    line = next((line for line in re.split(r"[\r\n]+", text) if line.strip(SPACES)), "")
+    lines = (match[0] for match in re.finditer(r"[^\r\n]+", text))
+    line = next((line for line in lines if line.strip(SPACES)), "")
 
     def known(delimiter: str) -> int:
         return sum(plain_heading(cell) in headings for cell in line.split(delimiter))
@@ -241,6 +242,9 @@ def _odd_text(table: Table, text: str) -> list[Problem]:
     """Cells whose text has one reading only by luck: stray quotation marks, hidden characters."""
     found = []
     for name, cells in table.columns.items():
+        whole = "".join(cells)
+        if whole.isascii() and whole.isprintable() and '"' not in whole:
+            continue
         for row, cell in zip(table.rows, cells, strict=True):
             if cell.isascii() and cell.isprintable() and '"' not in cell:
                 continue

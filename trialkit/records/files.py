@@ -5,6 +5,7 @@ import stat
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
 from .problems import Problem, file_problem, show
@@ -99,9 +100,14 @@ class Folder:
 
     def sources_frame(self) -> pd.DataFrame:
         """One row a file that was read: file, sha256, bytes."""
-        rows = [(name, digest, size) for name, (digest, size) in sorted(self.sources.items())]
-        frame = pd.DataFrame(rows, columns=["file", "sha256", "bytes"])
-        return frame.astype({"file": "str", "sha256": "str", "bytes": "int64"})
+        names = sorted(self.sources)
+        return pd.DataFrame(
+            {
+                "file": pd.array(names, dtype="str"),
+                "sha256": pd.array([self.sources[name][0] for name in names], dtype="str"),
+                "bytes": np.array([self.sources[name][1] for name in names], np.int64),
+            }
+        )
 
 
 def open_folder(path: str | Path, *, max_mb: float = MAX_MB) -> Folder:

@@ -1,7 +1,6 @@
 """The protocol out of trial.toml, every key checked."""
 
 import re
-import tomllib
 from collections.abc import Callable
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -13,6 +12,7 @@ from .times import localise
 from .toml_keys import (
     FILE,
     Keys,
+    Toml,
     a_choice,
     a_code,
     a_number,
@@ -20,7 +20,6 @@ from .toml_keys import (
     a_whole_number,
     a_zone,
     rising_numbers,
-    toml_text,
 )
 from .trial import Claim, Criterion, DetectionLimit, Instrument, Protocol
 
@@ -31,13 +30,10 @@ _USUAL_TARGET = (28, 40)
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,39}")
 
 
-def read_protocol(data: bytes, found: list[Problem]) -> Protocol | None:
+def read_protocol(toml: Toml, found: list[Problem]) -> Protocol | None:
     """The protocol; None when trial.toml is not sound, with the reasons in `found`."""
-    text = toml_text(data, found)
-    if text is None:
-        return None
     before = len(found)
-    keys = Keys(tomllib.loads(text), "", text, found)
+    keys = Keys(toml.settings, "", toml.text, found)
     parts = _top(keys) | _storage(keys, keys.values.get("window_h")) | _scale(keys)
     parts["authors"] = read_authors(keys)
     parts["quantities"] = _quantities(keys)

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Collection, Mapping
-from datetime import datetime
 from itertools import compress
 
 import numpy as np
@@ -14,6 +13,7 @@ from .digits import digit_problems
 from .headings import near_heading
 from .problems import Fault, Problem, cell_problem, show
 from .reading_cells import Setting, cell_parsers, moments, swapped_headings, value_of
+from .rows import Rows
 from .sessions import clock_unit_problems, with_sessions
 from .tables import mark_of
 from .times import TIME_COLUMNS
@@ -203,22 +203,20 @@ def _with_vessel(
             message = "this is not the vessel's mix" if mix else "a mix stands in a blinded sheet"
             fix = "Correct the vessel or the mix; the key decides."
             found.append(Problem(file, row, "mix", show(cell), "refuse", message, fix))
-    begin = setting.protocol.start
+    begin = setting.protocol.start.timestamp()
     columns["elapsed_h"] = [
-        moment if isinstance(moment, float) else _hours(moment, begin) - start
+        moment if isinstance(moment, float) else (moment.timestamp() - begin) / 3600 - start
         for moment, start in zip(columns["moment"], columns["start_h"], strict=True)
     ]
     return columns
 
 
-def _hours(moment: datetime, begin: datetime) -> float:
-    """Hours from one moment to another, whatever clock changes lie between."""
-    return (moment.timestamp() - begin.timestamp()) / 3600
-
-
 def empty_cell_problems(file: str, frame: pd.DataFrame, lost_h: pd.Series) -> list[Problem]:
     """A warning for each reading whose value was left empty, unless its vessel was lost."""
-    empty = frame[frame["value"].isna().to_numpy()]
+    absent = np.isnan(frame["value"].to_numpy())
+    if not absent.any():
+        return []
+    empty = frame[absent]
     late = empty["elapsed_h"] > empty["vessel"].map(lost_h)
     message = "the cell is empty; it counts as not read"
     fix = "Fill in the reading, or nothing if none was taken."
@@ -233,7 +231,8 @@ def without_twins(file: str, frame: pd.DataFrame, found: list[Problem]) -> pd.Da
 
     What stands twice is refused, so that the rules that follow need not name it again.
     """
-    if not frame.duplicated(IDENTITY).any():
+    ids = Rows({name: frame[name].to_numpy() for name in IDENTITY}).ids(*IDENTITY)
+    if len(ids) == ids.max(initial=-1) + 1:
         return frame
     first: dict[tuple, int] = {}
     for row, *parts in zip(frame["row"], *(frame[name] for name in IDENTITY), strict=True):

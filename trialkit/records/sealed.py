@@ -6,7 +6,7 @@ from hashlib import sha256
 
 from .files import Folder
 from .problems import Problem, file_problem, show
-from .toml_keys import FILE, line_of
+from .toml_keys import FILE, Toml, line_of
 from .toml_write import toml_text
 
 # What an analysis could be bent with after the readings are seen, in the order of the sealed text.
@@ -108,17 +108,17 @@ def _flat(table: dict, path: str = "") -> dict[str, str]:
     return flat
 
 
-def seal_problems(folder: Folder, text: str) -> list[Problem]:
+def seal_problems(folder: Folder, toml: Toml) -> list[Problem]:
     """A warning for each entry of trial.toml that was changed after it was sealed.
 
     Parameters
     ----------
     folder : Folder
         Its sealed.txt tells what changed; it is read only when the seal does not fit.
-    text : str
-        The text of trial.toml, sound TOML.
+    toml : Toml
+        What trial.toml holds.
     """
-    settings = tomllib.loads(text)
+    settings = toml.settings
     seal = settings.get("seal")
     if not seal:
         message, fix = "there is a sealed plan, but trial.toml has no seal", f"{_FIX.capitalize()}."
@@ -132,7 +132,7 @@ def seal_problems(folder: Folder, text: str) -> list[Problem]:
         message = "the plan or its seal was changed after it was sealed"
         fix = f"{SEALED_FILE}, which tells what changed, is missing or altered; {_FIX}."
         return [file_problem(FILE, message, fix, level="warn")]
-    return [_change(text, *change) for change in changed_since(sealed, settings)]
+    return [_change(toml.text, *change) for change in changed_since(sealed, settings)]
 
 
 def _change(text: str, name: str, before: str, now: str) -> Problem:

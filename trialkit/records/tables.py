@@ -150,7 +150,7 @@ def _vessel_frame(table: Table, protocol: Protocol, found: list[Problem]) -> pd.
             "role": _strings(
                 parse_column(table, "role", one_of("role", ("trial", "reference")), found)
             ),
-            "mix": "",
+            "mix": _strings([""] * len(table)),
             "block": _strings(parse_column(table, "block", parse_label, found, default="")),
             "place": _strings(parse_column(table, "place", parse_label, found, default="")),
             "volume_l": column("volume_l", 0.01, 1e6, nan),
@@ -248,20 +248,18 @@ def _key_problems(
 def _role_problems(table: Table, frame: pd.DataFrame) -> list[Problem]:
     """References with a mix, vessels without one among vessels with, no reference at all."""
     found = []
-    trial = frame[frame["role"] == "trial"]
-    some = bool((trial["mix"] != "").any())
+    vessels, roles, mixes = (frame[name].tolist() for name in ("vessel", "role", "mix"))
+    some = any(mix for role, mix in zip(roles, mixes, strict=True) if role == "trial")
     cells = zip(table.rows, table.columns.get("mix", ()), strict=False)
     unfilled = {row for row, cell in cells if not tidy(cell)}
-    for row, vessel, role, mix in zip(
-        table.rows, frame["vessel"], frame["role"], frame["mix"], strict=True
-    ):
+    for row, vessel, role, mix in zip(table.rows, vessels, roles, mixes, strict=True):
         if role == "reference" and mix:
             message, fix = "a reference vessel has a mix", "Clear its mix, or make its role trial."
             found.append(Problem("vessels.csv", row, "mix", mix, "refuse", message, fix))
         if role == "trial" and not mix and some and row in unfilled:
             message, fix = "this vessel has no mix while others have", "Write its mix."
             found.append(Problem("vessels.csv", row, "mix", vessel, "refuse", message, fix))
-    if not (frame["role"] == "reference").any() and (frame["role"] != "").all():
+    if all(roles) and "reference" not in roles:
         message = "no vessel has the role reference"
         fix = "Add the vessel of purified water that the others are compared with."
         found.append(file_problem("vessels.csv", message, fix))
@@ -313,6 +311,9 @@ def _parse_name(cell: str) -> object:
 
 def _once(frame: pd.DataFrame, column: str) -> pd.DataFrame:
     """The first row of each code, so that what follows can go on after a refusal."""
+    codes = frame[column].tolist()
+    if all(codes) and len(set(codes)) == len(codes):
+        return frame
     return frame[frame[column] != ""].drop_duplicates(column, ignore_index=True)
 
 
@@ -324,8 +325,8 @@ def _some_rows(frame: pd.DataFrame, file: str, found: list[Problem]) -> pd.DataF
     return frame
 
 
-def _strings(values: list) -> pd.Series:
-    return pd.Series([value or "" for value in values], dtype="str")
+def _strings(values: list) -> pd.api.extensions.ExtensionArray:
+    return pd.array([value or "" for value in values], dtype="str")
 
 
 def _floats(values: list) -> list[float]:

@@ -104,8 +104,16 @@ class Keys:
         return unknown
 
 
-def toml_text(data: bytes, found: list[Problem]) -> str | None:
-    """The file's text if it is TOML."""
+@dataclass(frozen=True)
+class Toml:
+    """What trial.toml holds, with its text for line numbers."""
+
+    text: str
+    settings: dict
+
+
+def read_toml(data: bytes, found: list[Problem]) -> Toml | None:
+    """The file's text with what it holds, if it is TOML."""
     try:
         text = data.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except UnicodeDecodeError as error:
@@ -119,11 +127,10 @@ def toml_text(data: bytes, found: list[Problem]) -> str | None:
         found.append(Problem(FILE, None, "", "", "refuse", message, "Write the plan into it.", 0))
         return None
     try:
-        tomllib.loads(text)
+        return Toml(text, tomllib.loads(text))
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         found.append(_syntax(text, str(error)))
         return None
-    return text
 
 
 def _syntax(text: str, reason: str) -> Problem:
