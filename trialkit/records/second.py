@@ -1,9 +1,11 @@
 """A second sheet, typed by another person, held against the first cell by cell."""
 
+import numpy as np
 import pandas as pd
 
-from .problems import Problem, file_problem
+from .problems import Problem, file_problem, show
 
+_SAYS = 'Row {} there says "{}"; see the paper sheet.'
 KEYS = ["vessel", "quantity", "rater", "position", "repeat", "phase", "session", "elapsed_h"]
 
 
@@ -23,18 +25,20 @@ def second_problems(
     -------
     list of Problem
         One for each reading that differs or that only one of the sheets holds; a note when
-        all agree.
+        all agree. Another instrument is warned about, another remark is noted.
     """
     both = first.merge(second, on=KEYS, how="outer", suffixes=("", "_2"), indicator=True)
+    shared = both[(both["_merge"] == "both").to_numpy()]
     found = [
         *_alone(first_file, second_file, both[both["_merge"] == "left_only"], "row"),
         *_alone(second_file, first_file, both[both["_merge"] == "right_only"], "row_2"),
-        *_different(first_file, second_file, both[both["_merge"] == "both"]),
+        *_different(first_file, second_file, shared),
     ]
     if not found:
         message = f"all {len(first)} readings agree with the second sheet"
         found.append(file_problem(first_file, message, "Nothing to do.", level="note"))
-    return found
+    found += _otherwise(first_file, second_file, shared, "instrument", "warn")
+    return found + _otherwise(first_file, second_file, shared, "note", "note")
 
 
 def _alone(file: str, other: str, rows: pd.DataFrame, row: str) -> list[Problem]:
@@ -51,7 +55,7 @@ def _different(file: str, other: str, rows: pd.DataFrame) -> list[Problem]:
     """Readings whose value, limit or unit differs between the sheets."""
     found = []
     message = f"the reading differs from that in {other}"
-    for record in rows.to_dict("records"):
+    for record in rows[_unlike(rows, "value", "limit", "unit")].to_dict("records"):
         one = _written(record, "")
         two = _written(record, "_2")
         if one != two:
@@ -59,6 +63,27 @@ def _different(file: str, other: str, rows: pd.DataFrame) -> list[Problem]:
             row = int(record["row"])
             found.append(Problem(file, row, "value", one, "refuse", message, fix))
     return found
+
+
+def _otherwise(file: str, other: str, rows: pd.DataFrame, column: str, level: str) -> list[Problem]:
+    """Readings that agree, beside which the sheets say different things."""
+    message = f"the {column} differs from that in {other}"
+    columns = ("row", column, "row_2", f"{column}_2")
+    chosen = rows.loc[_unlike(rows, column), list(columns)]
+    return [
+        Problem(
+            file, int(row), column, show(one), level, message, _SAYS.format(int(row_2), show(two))
+        )
+        for row, one, row_2, two in chosen.itertuples(index=False, name=None)
+    ]
+
+
+def _unlike(rows: pd.DataFrame, *columns: str) -> np.ndarray:
+    """Rows in which one of the columns differs between the sheets; an empty value is one too."""
+    unlike = np.zeros(len(rows), bool)
+    for name in columns:
+        unlike |= (rows[name] != rows[f"{name}_2"]).to_numpy()
+    return unlike
 
 
 def _written(record: dict, suffix: str) -> str:
