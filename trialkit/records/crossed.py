@@ -79,7 +79,7 @@ def _shifted(file: str, quantity: str, tables: dict[str, np.ndarray]) -> list[Pr
 
 def _ranked(own: Rows, sign: int) -> Rows:
     """The readings with their ranks from 0 to 1 (clearest), equal ones sharing the middle."""
-    return Rows({**own.columns, "rank": _ranks(sign * own["value"])})
+    return own.with_column("rank", _ranks(sign * own["value"]))
 
 
 def _ranks(values: np.ndarray) -> np.ndarray:

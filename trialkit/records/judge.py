@@ -65,7 +65,7 @@ def judge_readings(
         notes = notes + series_problems(file, frame, starts, end)
     begin = vessels["start_h"].to_dict()
     starts = np.array([begin[vessel] for vessel in thin["vessel"]], float)
-    rows = Rows({**thin.columns, "moment_h": thin["elapsed_h"] + starts})
+    rows = thin.with_column("moment_h", thin["elapsed_h"] + starts)
     rows = rows.take(np.argsort(rows["row"], kind="stable"))
     read = rows.take(~np.isnan(rows["value"]))
     found += notes + plan_problems(file, rows, setting, refused=refused)

@@ -42,7 +42,7 @@ def moved_problems(file: str, group: Rows, better: str, margin: float) -> list[P
     """
     shift = log_shift(group["value"], smallest_step(group["value"]))
     values = group["value"] if shift is None else np.log(group["value"] + shift)
-    scaled = Rows({**group.columns, "scaled": values * (1 if better == "high" else -1)})
+    scaled = group.with_column("scaled", values * (1 if better == "high" else -1))
     least = margin if shift is None else np.log1p(margin / (4 * shift))
     rounds = [step for own in scaled.split(*_SERIES) for step in _steps(own)]
     if not rounds:

@@ -46,7 +46,7 @@ def reference_problems(file: str, rows: Rows, protocol: Protocol) -> list[Proble
             found += round_problems(file, own, rule, margin)
             mixed = own.take((own["phase"] == "mixing") & (own["limit"] == ""))
             found += moved_problems(file, mixed, rule.better, margin) if len(mixed) else []
-            found += _worse(file, own, rule) + _surpassed(file, own, rule)
+            found += _worse(file, own, rule, margin) + _surpassed(file, own, rule)
     return found
 
 
@@ -96,12 +96,11 @@ def _exchanged(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
     ]
 
 
-def _worse(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
+def _worse(file: str, rows: Rows, rule: Criterion, margin: float) -> list[Problem]:
     """References that read worse than most trial vessels of their session."""
     message = f"purified water reads worse in {rule.quantity} than most vessels of its session"
     fix = "See whether values stand beside the wrong vessels there."
     sign = 1 if rule.better == "high" else -1
-    margin = _margin(rows, rule.tolerance)
     found = []
     for index in group_indices(rows.ids("rater", "phase", "session")):
         session = rows.take(index)

@@ -73,6 +73,12 @@ class Rows:
         part._names, part._source, part._chosen = self._names, self, chosen
         return part
 
+    def with_column(self, name: str, values: np.ndarray) -> "Rows":
+        """The same rows with one column more."""
+        wider = self.take(np.s_[:])
+        wider._names, wider._own = (*self._names, name), {name: values}
+        return wider
+
     def split(self, *names: str) -> list["Rows"]:
         """The rows of each group, in order of first appearance of the values."""
         ids = self.ids(*names)
