@@ -12,7 +12,26 @@ from trialkit.report.document import read_document
 from trialkit.report.render import document_pdf
 
 # Lengths that leave every remainder of a page before the next table begins.
-LENGTHS = [5, 7, 9, 12, 15, 17, 18, 19, 23, 8, 11, 6, 14, 40, 3, 13, 16, 10, 60, 18, 7, 9, 17, 20]
+LENGTHS = [
+    5,
+    7,
+    9,
+    12,
+    15,
+    *range(18, 27),
+    8,
+    11,
+    6,
+    14,
+    40,
+    3,
+    13,
+    16,
+    *range(30, 18, -1),
+    60,
+    17,
+    20,
+]
 NOTE = "This note belongs below the last row of its table, or above the first. " * 3
 
 
