@@ -98,36 +98,51 @@ def share_limits(fit: BatchFit, t, conf_level: float, table=None) -> np.ndarray:
     limit = np.stack([table(score) for score in SCORES], axis=2)
     at = fit.data.family.ppf(ndtr(SCORES))
     # The lower limit is the share with t for its upper bound, and the other way round.
-    times, groups = np.atleast_1d(t), range(fit.n_group)
-    both = np.tile(np.stack([limit, limit[:, :, ::-1]], axis=2), (1, len(times), 1, 1))
-    targets = [_share_target(fit, time, group) for time in times for group in groups]
-    found = fit.data.family.cdf(_limits(fit, targets, both, at))
+    times, trials = np.atleast_1d(t), np.arange(len(fit.theta))
+    both = np.stack([limit, limit[:, :, ::-1]], axis=2).repeat(len(times), axis=0)
+    # Each time is a trial of its own, so that a group's targets at all times are made at once.
+    each = fit.take(trials.repeat(len(times)))
+    own_time = np.tile(times, len(trials))
+    targets = [_share_target(each, own_time, group) for group in range(fit.n_group)]
+    found = fit.data.family.cdf(_limits(each, targets, both, at))
     found = found.reshape(-1, len(times), fit.n_group, 2)
     return found[:, 0] if np.ndim(t) == 0 else found
 
 
 def contrast_limits(fit: BatchFit, a: int, b: int, conf_level: float) -> np.ndarray:
     """Limits of the log ratio of times of group a to group b, shape (r, 2)."""
-    limit = limits_for(fit, conf_level)[:, [a], :, None]
-    return _limits(fit, [_contrast_target(fit, a, b)], limit)[:, 0]
+    return pair_limits(fit, [(a, b)], conf_level)[:, 0]
+
+
+def pair_limits(fit: BatchFit, pairs, conf_level: float) -> np.ndarray:
+    """Limits of the log ratios of times of pairs (a, b) of groups, shape (r, pairs, 2)."""
+    targets = [_contrast_target(fit, a, b) for a, b in pairs]
+    limit = limits_for(fit, conf_level)[:, [a for a, _ in pairs], :, None]
+    return _limits(fit, targets, limit)
 
 
 def contrast_p_value(fit: BatchFit, a: int, b: int) -> np.ndarray:
     """Two-sided calibrated p of equal locations of groups a and b, shape (r,)."""
-    target = _contrast_target(fit, a, b)
-    p = np.ones(len(fit.theta))
-    tested = np.flatnonzero(~target.open_sides.all(1) & has_freedom(fit))
-    if not tested.size:
+    return pair_p_values(fit, [(a, b)])[:, 0]
+
+
+def pair_p_values(fit: BatchFit, pairs) -> np.ndarray:
+    """Two-sided calibrated p of equal locations of pairs (a, b) of groups, shape (r, pairs)."""
+    targets = [_contrast_target(fit, a, b) for a, b in pairs]
+    p = np.ones((len(fit.theta), len(pairs)))
+    placed = ~np.stack([target.open_sides.all(1) for target in targets], axis=1)
+    rows, which = np.nonzero(placed & has_freedom(fit)[:, None])
+    if not rows.size:
         return p
-    part = fit.take(tested)
-    problem = part.problem(_among(target.groups, fit.n_group))
-    line = target.path.take(tested).at(np.zeros(len(tested)))
+    part = fit.take(rows)
+    problem = part.problem(_involved(fit, targets, which))
+    line = _paths(targets, rows, which).at(np.zeros(len(rows)))
     start = less_steep(_constrained_start(part), problem.moves)
     optimum = maximise(replace(problem, line=line), start, 1e-10)
     if not optimum.converged.all():
         raise RuntimeError("the fit with two equal groups did not reach its maximum.")
     deviance = np.maximum(2 * (part.value - optimum.value), 0.0)
-    p[tested] = calibrated_p_value(deviance, part.n_event, part.lost_freedom)
+    p[rows, which] = calibrated_p_value(deviance, part.n_event, part.lost_freedom)
     return p
 
 
@@ -143,8 +158,19 @@ def has_freedom(fit: BatchFit) -> np.ndarray:
     return ~fit.unbounded & (fit.n_event > fit.lost_freedom)
 
 
-def _among(groups: tuple[int, ...], n_group: int) -> np.ndarray:
-    return np.isin(np.arange(n_group), groups)
+def _involved(fit: BatchFit, targets, which) -> np.ndarray:
+    """Groups that the targets speak of, one row for each of `which`."""
+    on = np.zeros((len(targets), fit.n_group), dtype=bool)
+    for row, target in zip(on, targets, strict=True):
+        row[list(target.groups)] = True
+    return on[which]
+
+
+def _paths(targets, rows, which) -> Path:
+    """One path for each search: that of its target in its row."""
+    paths = [target.path for target in targets]
+    parts = (_gather(paths, name, rows, which) for name in ("pivot", "slope", "level"))
+    return Path(*parts, paths[0].tau_rate, paths[0].level_rate)
 
 
 def _limits(fit: BatchFit, targets, limit: np.ndarray, at=None) -> np.ndarray:
@@ -169,19 +195,13 @@ def _limits(fit: BatchFit, targets, limit: np.ndarray, at=None) -> np.ndarray:
 def _search(fit: BatchFit, targets, places, limit, at):
     """The searches at some places (row, target, side), their starts, and values inside."""
     rows, which, side = places
-    on = np.stack([_among(target.groups, fit.n_group) for target in targets])[which]
-    paths = [target.path for target in targets]
-    path = Path(
-        *(_gather(paths, name, rows, which) for name in ("pivot", "slope", "level")),
-        paths[0].tau_rate,
-        paths[0].level_rate,
-    )
+    path = _paths(targets, rows, which)
     estimate, error, inner = (
         _gather(targets, name, rows, which) for name in ("estimate", "error", "inner")
     )
     direction, each = 2.0 * side - 1.0, np.arange(len(rows))
-    limit = limit[rows, which, side]
-    search = Search(fit.problem(on), path, fit.value, limit, fit.n_event, direction, at)
+    limit, problem = limit[rows, which, side], fit.problem(_involved(fit, targets, which))
+    search = Search(problem, path, fit.value, limit, fit.n_event, direction, at)
     start = estimate[each, side] + direction * np.sqrt(limit.min(axis=1)) * error
     return search, start, inner[each, side]
 
@@ -261,8 +281,8 @@ def _open(fit: BatchFit, group: int) -> np.ndarray:
     return np.stack([low, (place == NEVER) | (place == UNKNOWN)], axis=1)
 
 
-def _share_target(fit: BatchFit, t: float, group: int) -> _Target:
-    """The standardised time z = tau log t - gamma: a share is its distribution value."""
+def _share_target(fit: BatchFit, t: np.ndarray, group: int) -> _Target:
+    """The standardised time z = tau log t - gamma, t (r,): a share is its distribution value."""
     at = np.log(t) - fit.data.centre
     path = _full_path(fit, group, 0.0, (0.0, -1.0))
     path.slope[:, -1] = at

@@ -15,6 +15,7 @@ import pandas as pd
 from . import _limits
 from ._batch import BatchFit, fit_aft_batch
 from ._intervals import check_intervals, group_codes, hours_of
+from .contrasts import pair_contrasts
 from .estimate import check_conf_level
 from .shown import Shown
 from .turnbull import fit_turnbull
@@ -234,21 +235,7 @@ class AftFit(Shown):
         >>> fit.contrast("b", "a")[["estimate", "conf_low", "p_value"]].round(3).values.tolist()
         [[2.527, 0.973, 0.053]]
         """
-        check_conf_level(conf_level)
-        first, second = (self._position(label) for label in (a, b))
-        if first == second:
-            raise ValueError(f"a contrast needs two groups; got {a!r} twice.")
-        limits = hours_of(_limits.contrast_limits(self._batch, first, second, conf_level)[0])
-        row = {
-            "term": f"{a} / {b}",
-            "estimate": float(hours_of(_limits.contrast_estimate(self._batch, first, second)[0])),
-            "conf_low": float(limits[0]),
-            "conf_high": float(limits[1]),
-            "conf_level": conf_level,
-            "p_value": float(_limits.contrast_p_value(self._batch, first, second)[0]),
-            "method": self._method("likelihood ratio"),
-        }
-        return pd.DataFrame([row])
+        return pair_contrasts(self, [(a, b)], conf_level=conf_level)
 
     def tidy(self, conf_level: float = 0.95) -> pd.DataFrame:
         """Median of each group with its limits and counts.
@@ -271,11 +258,6 @@ class AftFit(Shown):
         n_event = np.bincount(codes, event, len(self.groups)).astype(int)
         counts = {"n": n, "n_event": n_event, "n_censored": n - n_event}
         return frame.assign(**counts)[[*frame.columns[:-1], "n", "n_event", "n_censored", "method"]]
-
-    def _position(self, label) -> int:
-        if label not in self.groups:
-            raise ValueError(f"group must be one of {list(self.groups)}; got {label!r}.")
-        return self.groups.index(label)
 
     def _method(self, kind: str = "profile likelihood") -> str:
         how = "calibrated " if self._batch.known_scale is None else "scale given, "

@@ -1,23 +1,24 @@
-"""Ratios of times of many pairs of groups of one fit, in one batch."""
+"""Ratios of times of pairs of groups of one fit, all in one batch."""
 
 from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from . import _limits
-from ._batch import BatchFit, fit_aft_batch
-from .aft import AftFit
+from ._intervals import hours_of
+from .estimate import check_conf_level
+
+if TYPE_CHECKING:
+    from .aft import AftFit
 
 __all__ = ["pair_contrasts"]
 
 
 def pair_contrasts(fit: AftFit, pairs, *, conf_level: float = 0.95) -> pd.DataFrame:
     """One row a pair: the ratio of times of its first group to its second.
-
-    The same numbers as `fit.contrast` pair by pair, found together: each pair is the contrast of
-    the first two groups of the same data with its groups in another order. A fit with covariates
-    goes pair by pair.
 
     Parameters
     ----------
@@ -46,53 +47,28 @@ def pair_contrasts(fit: AftFit, pairs, *, conf_level: float = 0.95) -> pd.DataFr
     >>> pair_contrasts(fit, [("b", "a")])[["estimate", "conf_low"]].round(3).values.tolist()
     [[2.527, 0.973]]
     """
-    one = fit._batch
-    # The first pair goes by itself: it brings the checks of its arguments and the method's words.
-    first = fit.contrast(*pairs[0], conf_level=conf_level)
-    if len(pairs) == 1 or one.theta.shape[1] - 1 > one.n_group:
-        rows = [fit.contrast(a, b, conf_level=conf_level) for a, b in pairs[1:]]
-        return pd.concat([first, *rows], ignore_index=True)
-    order = [_first_two(fit, a, b) for a, b in pairs]
-    batch = _reordered(one, np.array(order), fit.family)
-    with np.errstate(over="ignore"):
-        limits = np.exp(_limits.contrast_limits(batch, 0, 1, conf_level))
-        estimate = np.exp(_limits.contrast_estimate(batch, 0, 1))
+    check_conf_level(conf_level)
+    batch, places = fit._batch, [_places(fit.groups, a, b) for a, b in pairs]
+    limits = hours_of(_limits.pair_limits(batch, places, conf_level)[0])
+    estimates = [_limits.contrast_estimate(batch, *pair)[0] for pair in places]
     return pd.DataFrame(
         {
             "term": [f"{a} / {b}" for a, b in pairs],
-            "estimate": estimate,
+            "estimate": hours_of(np.array(estimates)),
             "conf_low": limits[:, 0],
             "conf_high": limits[:, 1],
             "conf_level": conf_level,
-            "p_value": _limits.contrast_p_value(batch, 0, 1),
-            "method": first.loc[0, "method"],
+            "p_value": _limits.pair_p_values(batch, places)[0],
+            "method": fit._method("likelihood ratio"),
         }
     )
 
 
-def _first_two(fit: AftFit, a, b) -> list[int]:
-    """Numbers of the groups with those of a and b in front."""
-    unknown = [label for label in (a, b) if label not in fit.groups]
-    if unknown or a == b:
-        raise ValueError(f"a pair needs two of the groups {list(fit.groups)}; got {a!r}, {b!r}.")
-    front = [fit.groups.index(a), fit.groups.index(b)]
-    return front + [i for i in range(len(fit.groups)) if i not in front]
-
-
-def _reordered(one: BatchFit, order: np.ndarray, family: str) -> BatchFit:
-    """One replicate a row of `order`, each with its groups in that order."""
-    members = [np.flatnonzero(one.codes == group) for group in range(one.n_group)]
-    most = max(map(len, members))
-    # Groups are filled up to one size with (0, inf], which says nothing.
-    left = np.zeros((one.n_group, most))
-    right = np.full((one.n_group, most), np.inf)
-    for group, own in enumerate(members):
-        left[group, : len(own)] = one.left[0, own]
-        right[group, : len(own)] = one.right[0, own]
-    codes = np.repeat(np.arange(one.n_group), most)
-    flat = (len(order), -1)
-    ends = (left[order].reshape(flat), right[order].reshape(flat))
-    batch = fit_aft_batch(*ends, codes, family, scale=one.known_scale)
-    if not batch.converged.all():
-        raise RuntimeError("the fit of a pair did not reach its maximum.")
-    return batch
+def _places(groups: tuple, a, b) -> tuple[int, int]:
+    """Numbers of two groups."""
+    unknown = [label for label in (a, b) if label not in groups]
+    if unknown:
+        raise ValueError(f"group must be one of {list(groups)}; got {unknown[0]!r}.")
+    if a == b:
+        raise ValueError(f"a contrast needs two groups; got {a!r} twice.")
+    return groups.index(a), groups.index(b)
