@@ -180,3 +180,31 @@ def test_every_interval_holds_the_true_time(hand_trial):
         frame = intervals_from_gaps(gaps, hold=hold).sort_values("vessel")
         assert (frame["left_h"].to_numpy() < truth).all()
         assert (truth <= frame["right_h"].to_numpy()).all()
+
+
+def by_hand(series, hold):
+    """`left_h`, `right_h`, `reclouded_h` and the readings of one series, walked look by look."""
+    looks = [(s + 1.0, value >= 10) for s, value in enumerate(series) if value is not None]
+    left, right, reclouded = 0.0, INF, INF
+    for i, (hour, clear) in enumerate(looks):
+        following = [c for _, c in looks[i : i + hold]]
+        if right == INF and len(following) == hold and all(following):
+            right = hour
+        elif right == INF and not clear:
+            left = hour
+        elif right < INF and not clear:
+            reclouded = min(reclouded, hour)
+    return left, right, reclouded, len(looks)
+
+
+def test_all_vessels_at_once_are_the_vessels_one_by_one(hand_trial):
+    rng = np.random.default_rng(5)
+    for n_session in (1, 2, 5, 9):
+        draws = rng.choice([None, 0, 10], (200, n_session), p=[0.2, 0.4, 0.4])
+        series = {f"V{i:03d}": list(row) for i, row in enumerate(draws, start=1)}
+        trial = hand_trial({vessel: {"R01": values} for vessel, values in series.items()})
+        for hold in (1, 2, 3):
+            found = intervals_from_gaps(reading_gaps(trial, "clarity"), hold=hold)
+            for row in found.itertuples():
+                expected = by_hand(series[row.vessel], hold)
+                assert (row.left_h, row.right_h, row.reclouded_h, row.n_readings) == expected

@@ -29,6 +29,18 @@ quantity = "clarity"
 unit = "lines"
 tolerance = 1
 hold = 2
+
+[claims.hour]
+text = "Blend 1 is clear within the hour"
+mix = "M01"
+within_h = 1
+"""
+ORDER = """
+[claims.order]
+text = "Blend 1 clears before Blend 2"
+mix = "M01"
+before = "M02"
+criterion = "clarity"
 """
 
 # How many mixes, vessels of each, raters, and when the vessel of a mix is clear.
@@ -63,7 +75,8 @@ def written(folder, n_mixes, per_mix, n_raters, clear_h):
     tables["vessels"].append("Z01,reference,")
     for name, lines in tables.items():
         (folder / f"{name}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    (folder / "trial.toml").write_text(TRIAL, encoding="utf-8")
+    settings = TRIAL + ORDER * (n_mixes > 1)
+    (folder / "trial.toml").write_text(settings, encoding="utf-8")
     return folder
 
 

@@ -1,11 +1,13 @@
 """Whether a published claim about a mix holds."""
 
+from collections.abc import Mapping
+
 import pandas as pd
 
 from trialkit.analysis.clearing import clearing_intervals
 from trialkit.analysis.mixing_time import count_cleared
 from trialkit.analysis.shared_fit import fit_times
-from trialkit.records.trial import Claim, Trial
+from trialkit.records.trial import Claim, Protocol, Trial
 from trialkit.stats.aft import AftFit
 from trialkit.stats.estimate import proportion_exact
 
@@ -55,10 +57,36 @@ def assess_claims(trial: Trial) -> pd.DataFrame:
     >>> set(found["verdict"]) <= {"supported", "contradicted", "not settled"}
     True
     """
-    protocol = trial.protocol
-    wanted = dict.fromkeys(claim.criterion for claim in protocol.claims.values())
-    intervals = {name: clearing_intervals(trial, name) for name in wanted}
-    fits = {name: fit_times(frame, protocol) for name, frame in intervals.items()}
+    names = claimed_criteria(trial.protocol)
+    intervals = {name: clearing_intervals(trial, name) for name in names}
+    fits = {name: fit_times(frame, trial.protocol) for name, frame in intervals.items()}
+    return claims_from(trial.protocol, intervals, fits)
+
+
+def claimed_criteria(protocol: Protocol) -> list[str]:
+    """The criteria that any claim is about."""
+    return list(dict.fromkeys(claim.criterion for claim in protocol.claims.values()))
+
+
+def claims_from(
+    protocol: Protocol, intervals: Mapping[str, pd.DataFrame], fits: Mapping[str, AftFit]
+) -> pd.DataFrame:
+    """As `assess_claims`, from intervals that are at hand with their fits.
+
+    Parameters
+    ----------
+    protocol : Protocol
+        Its claims are assessed at its level.
+    intervals : mapping of str to pandas.DataFrame
+        What `clearing_intervals` returned for each of `claimed_criteria`.
+    fits : mapping of str to AftFit
+        The fit of each.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns as `assess_claim`.
+    """
     rows = [
         assess_claim(
             claim,

@@ -23,16 +23,6 @@ __all__ = [
 LOOK_COLUMNS = ("value", "first_h", "last_h")
 FULLY_CLEAR = "fully clear"
 
-INTERVAL_COLUMNS = [
-    "mix",
-    "block",
-    "vessel",
-    "left_h",
-    "right_h",
-    "reclouded_h",
-    "n_readings",
-]
-
 
 @dataclass(frozen=True)
 class Gaps:
@@ -248,11 +238,8 @@ def intervals_from_gaps(
     if hold < 1:
         raise ValueError(f"hold must be 1 or more readings; got {hold}.")
     met = gaps.met(tolerance=tolerance, rater_rule=rater_rule)
-    rows = [
-        _vessel_interval(*row, hold) for row in zip(met, gaps.first_h, gaps.last_h, strict=True)
-    ]
-    times = pd.DataFrame(rows, columns=INTERVAL_COLUMNS[3:])
-    return pd.concat([gaps.vessels, times], axis=1)
+    times = _clear_from(met, gaps.first_h, gaps.last_h, hold)
+    return pd.concat([gaps.vessels, pd.DataFrame(times)], axis=1)
 
 
 def _one_criterion(trial: Trial, name: str, options: dict) -> pd.DataFrame:
@@ -329,24 +316,31 @@ def _combine_raters(votes: np.ndarray, raters: tuple[str, ...], rule: str) -> np
     return np.where(looked > 0, rules[rule], np.nan)
 
 
-def _vessel_interval(met, first_h, last_h, hold) -> tuple[float, float, float, int]:
-    """`left_h`, `right_h`, `reclouded_h` and the number of readings of one vessel."""
-    judged = np.flatnonzero(~np.isnan(met))
-    clear = met[judged] > 0
-    start = _first_run(clear, hold)
-    if start is None:
-        not_clear = judged[~clear]
-        left = first_h[not_clear[-1]] if not_clear.size else 0.0
-        return left, np.inf, np.inf, judged.size
-    left = first_h[judged[start - 1]] if start else 0.0
-    again = judged[start:][~clear[start:]]
-    reclouded = first_h[again[0]] if again.size else np.inf
-    return left, last_h[judged[start]], reclouded, judged.size
+def _clear_from(met, first_h, last_h, hold: int) -> dict[str, np.ndarray]:
+    """`left_h`, `right_h`, `reclouded_h` and the number of readings of each vessel (a row)."""
+    # Sessions without a reading go to the end, so that successive readings stand side by side.
+    order = np.argsort(np.isnan(met), axis=1, kind="stable")
+    met, first_h, last_h = (np.take_along_axis(x, order, 1) for x in (met, first_h, last_h))
+    clear, not_clear = met > 0, met == 0
+    # Before the first reading time begins, and after the last nothing was seen any more.
+    before, after = np.zeros((len(met), 1)), np.full((len(met), 1), np.inf)
+    start, end, place = _first_run(clear, hold), met.shape[1], np.arange(met.shape[1])
+    earlier, later = place < start[:, None], place > start[:, None]
+    last_not_clear = np.where(not_clear & earlier, place, -1).max(1, initial=-1)
+    again = np.where(not_clear & later, place, end).min(1, initial=end)
+    rows = np.arange(len(met))
+    return {
+        "left_h": np.hstack([before, first_h])[rows, last_not_clear + 1],
+        "right_h": np.hstack([last_h, after])[rows, start],
+        "reclouded_h": np.hstack([first_h, after])[rows, again],
+        "n_readings": (clear | not_clear).sum(1),
+    }
 
 
-def _first_run(clear: np.ndarray, hold: int) -> int | None:
-    """Index at which the first run of `hold` clear readings starts."""
-    if clear.size < hold:
-        return None
-    windows = np.lib.stride_tricks.sliding_window_view(clear, hold).all(axis=1)
-    return int(windows.argmax()) if windows.any() else None
+def _first_run(clear: np.ndarray, hold: int) -> np.ndarray:
+    """Where the first run of `hold` clear readings starts in each row; the row's end if nowhere."""
+    end = clear.shape[1]
+    if end < hold:
+        return np.full(len(clear), end)
+    runs = np.lib.stride_tricks.sliding_window_view(clear, hold, axis=1).all(axis=2)
+    return np.where(runs.any(axis=1), runs.argmax(axis=1), end)

@@ -28,7 +28,7 @@ def clearing_tables(
     intervals : dict of str to pandas.DataFrame
         What `clearing_intervals` returned for each criterion, hours.
     fits : dict of str to AftFit
-        The fit of each.
+        The fit of each of them, and perhaps of others.
 
     Returns
     -------
@@ -38,18 +38,19 @@ def clearing_tables(
     level = protocol.conf_level
     grids = {name: _grid(frame, protocol) for name, frame in intervals.items()}
     times = {
-        name: recommend_mixing_time(intervals[name], conf_level=level, fit=fit)
-        for name, fit in fits.items()
+        name: recommend_mixing_time(frame, conf_level=level, fit=fits[name])
+        for name, frame in intervals.items()
     }
     at_risk = {name: _at_risk(frame, protocol.schedule_h) for name, frame in intervals.items()}
+    rows = [_fit_row(name, fits[name], frame) for name, frame in intervals.items()]
     return {
         "times": by_criterion(times),
         "curves": by_criterion(
-            {name: _curve(fit, grids[name], level) for name, fit in fits.items()}
+            {name: _curve(fits[name], grid, level) for name, grid in grids.items()}
         ),
         "steps": by_criterion({name: _steps(frame) for name, frame in intervals.items()}),
         "at_risk": by_criterion(at_risk),
-        "fits": pd.DataFrame([_fit_row(name, fit) for name, fit in fits.items()]),
+        "fits": pd.DataFrame(rows),
     }
 
 
@@ -103,15 +104,14 @@ def _at_risk(intervals: pd.DataFrame, schedule_h: tuple[float, ...]) -> pd.DataF
     return looks.groupby(["mix", "time_h"])[counts].sum().astype(int).reset_index()
 
 
-def _fit_row(name: str, fit: AftFit) -> dict:
-    counts = fit.tidy()
+def _fit_row(name: str, fit: AftFit, intervals: pd.DataFrame) -> dict:
     return {
         "criterion": name,
         "family": fit.family,
         "scale": fit.scale,
         "loglik": fit.loglik,
-        "n": int(counts["n"].sum()),
-        "n_event": int(counts["n_event"].sum()),
+        "n": len(intervals),
+        "n_event": int(np.isfinite(intervals["right_h"]).sum()),
         "converged": fit.converged,
         "note": fit.note,
     }

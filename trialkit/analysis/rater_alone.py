@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pandas as pd
 
-from trialkit.analysis.claims import assess_claims
-from trialkit.analysis.clearing import intervals_from_gaps, reading_gaps
+from trialkit.analysis.claims import assess_claims, claimed_criteria, claims_from
+from trialkit.analysis.clearing import (
+    FULLY_CLEAR,
+    Gaps,
+    clearing_intervals,
+    combine_criteria,
+    intervals_from_gaps,
+    reading_gaps,
+)
 from trialkit.analysis.shared_fit import fit_times
 from trialkit.records.trial import Protocol, Trial
 
@@ -78,24 +83,32 @@ def claims_by_rater(
     names = list(trial.protocol.criteria) if criteria is None else criteria
     if not trial.protocol.claims or not names:
         return pd.DataFrame(columns=CLAIM_COLUMNS)
-    raters = {name: reading_gaps(trial, name).raters for name in names}
+    gaps = {name: reading_gaps(trial, name) for name in names if name in trial.judged}
     together = assess_claims(trial) if together is None else together
     together = together[["claim", "text", "verdict"]]
     frames = []
-    for rater in sorted(set().union(*raters.values())):
-        own = [name for name in names if rater in raters[name]]
-        alone = assess_claims(_judged_by(trial, rater, own))["verdict"].to_numpy()
+    for rater in sorted(set().union(*(gap.raters for gap in gaps.values()))):
+        intervals = _alone(trial, gaps, rater)
+        fits = {name: fit_times(frame, trial.protocol) for name, frame in intervals.items()}
+        alone = claims_from(trial.protocol, intervals, fits)["verdict"].to_numpy()
         frames.append(together.assign(rater=rater, alone=alone))
     found = pd.concat(frames, ignore_index=True)
     return found.assign(changed=found["verdict"] != found["alone"])[CLAIM_COLUMNS]
 
 
-def _judged_by(trial: Trial, rater: str, names: list[str]) -> Trial:
-    criteria = {
-        name: replace(rule, rater_rule=rater) if name in names else rule
-        for name, rule in trial.protocol.criteria.items()
+def _alone(trial: Trial, gaps: dict[str, Gaps], rater: str) -> dict[str, pd.DataFrame]:
+    """The intervals that claims are about, by this rater where it judged the criterion."""
+    claimed = claimed_criteria(trial.protocol)
+    needed = trial.protocol.criteria if FULLY_CLEAR in claimed else claimed
+    found = {
+        name: intervals_from_gaps(gaps[name], rater_rule=rater)
+        if name in gaps and rater in gaps[name].raters
+        else clearing_intervals(trial, name)
+        for name in needed
     }
-    return replace(trial, protocol=replace(trial.protocol, criteria=criteria))
+    if FULLY_CLEAR in claimed:
+        found[FULLY_CLEAR] = combine_criteria(list(found.values()))
+    return {name: found[name] for name in claimed}
 
 
 def _time_rows(trial: Trial, name: str):
@@ -114,5 +127,4 @@ def _time_rows(trial: Trial, name: str):
 
 
 def _medians(intervals: pd.DataFrame, protocol: Protocol) -> pd.Series:
-    fit = fit_times(intervals, protocol)
-    return fit.quantile(0.5).set_index("group")["estimate"].astype(float)
+    return fit_times(intervals, protocol).times_at(0.5)

@@ -8,7 +8,7 @@ import pandas as pd
 
 from trialkit.analysis.balance import check_balance
 from trialkit.analysis.claim_spread import claims_by_own_spread
-from trialkit.analysis.claims import assess_claims
+from trialkit.analysis.claims import claims_from
 from trialkit.analysis.clear_readings import look_tables
 from trialkit.analysis.clearing import FULLY_CLEAR, clearing_intervals, combine_criteria
 from trialkit.analysis.clearing_tables import by_criterion, clearing_tables, verdict_table
@@ -78,9 +78,10 @@ def trial_results(
     if family is not None:
         trial = replace(trial, protocol=replace(trial.protocol, family=family))
     names = _criteria(trial, criterion)
-    claims = assess_claims(trial)
-    intervals = _intervals(trial, names)
-    fits = {name: fit_times(frame, trial.protocol) for name, frame in intervals.items()}
+    every = _intervals(trial)
+    fits = {name: fit_times(frame, trial.protocol) for name, frame in every.items()}
+    claims = claims_from(trial.protocol, every, fits)
+    intervals = {name: every[name] for name in names}
     tables = clearing_tables(trial.protocol, intervals, fits)
     return Results(
         {
@@ -96,7 +97,7 @@ def trial_results(
             "verdicts": verdict_table(trial),
             **look_tables(trial),
             "look_scores": scored_looks(trial),
-            **_spread(trial, intervals, tables["times"]),
+            **_spread(trial.protocol, intervals, fits, tables["times"]),
             "claims": claims,
             "claims_own_spread": _claims_by_own_spread(trial.protocol, fits),
             **_comparisons(trial, intervals),
@@ -107,11 +108,10 @@ def trial_results(
     )
 
 
-def _intervals(trial: Trial, names: list[str]) -> dict[str, pd.DataFrame]:
-    """The intervals of each name; "fully clear" follows from the others, judged once."""
+def _intervals(trial: Trial) -> dict[str, pd.DataFrame]:
+    """The intervals of each criterion; "fully clear" follows from the others, judged once."""
     declared = {name: clearing_intervals(trial, name) for name in trial.protocol.criteria}
-    found = {FULLY_CLEAR: combine_criteria(list(declared.values())), **declared}
-    return {name: found[name] for name in names}
+    return {FULLY_CLEAR: combine_criteria(list(declared.values())), **declared}
 
 
 def _claims_by_own_spread(protocol: Protocol, fits: dict[str, AftFit]) -> pd.DataFrame:
@@ -120,14 +120,16 @@ def _claims_by_own_spread(protocol: Protocol, fits: dict[str, AftFit]) -> pd.Dat
 
 
 def _spread(
-    trial: Trial, intervals: dict[str, pd.DataFrame], times: pd.DataFrame
+    protocol: Protocol,
+    intervals: dict[str, pd.DataFrame],
+    fits: dict[str, AftFit],
+    times: pd.DataFrame,
 ) -> dict[str, pd.DataFrame]:
     """Whether mixes spread alike, asked of the first page's criterion only."""
     primary, frame = next(iter(intervals.items()))
-    protocol = trial.protocol
     common = times[times["criterion"] == primary].drop(columns="criterion")
     options = {"conf_level": protocol.conf_level, "seed": protocol.seed}
-    found = uneven_spread(frame, family=protocol.family, **options)
+    found = uneven_spread(frame, fit=fits[primary], **options)
     return {
         "spread": by_criterion({primary: found.test}),
         "times_own_spread": by_criterion({primary: found.times}),

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import pandas as pd
 
 from trialkit.analysis.mixing_time import ALL_MIXES, recommend_mixing_time, with_longest
-from trialkit.stats.aft import AftFit
-from trialkit.stats.own_scales import fit_own_scales
+from trialkit.stats.aft import AftFit, fit_aft
+from trialkit.stats.own_scales import own_scales_of
 from trialkit.stats.shown import Shown
 from trialkit.stats.spread import equal_spread_test
 
@@ -86,6 +86,7 @@ def uneven_spread(
     family: str = "lognormal",
     conf_level: float = 0.95,
     seed: int = 20,
+    fit: AftFit | None = None,
 ) -> UnevenSpread:
     """Whether the vessels of all mixes spread alike, and the times of each mix if they don't.
 
@@ -110,6 +111,8 @@ def uneven_spread(
         Level of the two-sided interval and of the one-sided bound.
     seed : int
         Seed of the trials that are simulated for the p-value.
+    fit : AftFit, optional
+        A fit of these intervals by one spread, where one is at hand already.
 
     Returns
     -------
@@ -123,9 +126,10 @@ def uneven_spread(
     >>> found.times[["mix", "scale"]].drop_duplicates().round(2).values.tolist()
     [['M01', 0.17], ['M02', 0.63]]
     """
-    ends = intervals["left_h"], intervals["right_h"], intervals["mix"]
-    own = fit_own_scales(*ends, family=family)
-    test = _test(own.pooled, own.drawn, seed)
+    if fit is None:
+        fit = fit_aft(intervals["left_h"], intervals["right_h"], intervals["mix"], family=family)
+    own = own_scales_of(fit)
+    test = _test(fit, own.drawn, seed)
     times = recommend_mixing_time(intervals, conf_level=conf_level, fit=own)
     scales = own.scales.rename_axis("mix").reset_index()
     times = times.merge(scales, on="mix").iloc[: None if own.drawn else 0]

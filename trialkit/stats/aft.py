@@ -7,7 +7,8 @@ at the first look, ``(0, inf]`` tells nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -57,6 +58,7 @@ class AftFit(Shown):
     converged: bool
     note: str
     _batch: BatchFit
+    _answers: dict = field(default_factory=dict)
 
     def __str__(self) -> str:
         medians = self.quantile(0.5)
@@ -100,11 +102,35 @@ class AftFit(Shown):
         """
         check_share(p)
         check_conf_level(conf_level)
+        return self._kept(("quantile", p, conf_level), lambda: self._quantile(p, conf_level))
+
+    def _quantile(self, p: float, conf_level: float) -> pd.DataFrame:
         limit = _limits.limits_for(self._batch, conf_level, p)
         low_high = hours_of(_limits.quantile_limits(self._batch, p, limit)[0])
-        estimate = hours_of(self._batch.log_quantile(p)[0])
-        frame = self._answer(estimate, low_high, conf_level, p=p)
+        frame = self._answer(self.times_at(p).to_numpy(), low_high, conf_level, p=p)
         return self._with_exact_limits(frame, lambda curve: curve.quantile(p, conf_level))
+
+    def times_at(self, p: float) -> pd.Series:
+        """The estimates of `quantile` without limits, which take longest to find.
+
+        Parameters
+        ----------
+        p : float
+            Share, between 0 and 1.
+
+        Returns
+        -------
+        pandas.Series
+            By group, in the unit of the data.
+
+        Examples
+        --------
+        >>> fit_aft([1, 2, 3], [2, 3, 4]).times_at(0.5).round(2).to_dict()
+        {'all': 2.43}
+        """
+        check_share(p)
+        found = hours_of(self._batch.log_quantile(p)[0])
+        return pd.Series(found, index=pd.Index(self.groups, name="group"), name="estimate")
 
     def upper_bound(self, p: float, conf_level: float = 0.95) -> pd.DataFrame:
         """One-sided upper bound of the time by which a share p is clear: the assured time.
@@ -149,11 +175,13 @@ class AftFit(Shown):
         check_conf_level(conf_level)
         if conf_level <= 0.5:
             raise ValueError(f"a one-sided conf_level must be above 0.5; got {conf_level}.")
+        return self._kept(("bound", p, conf_level), lambda: self._upper_bound(p, conf_level))
+
+    def _upper_bound(self, p: float, conf_level: float) -> pd.DataFrame:
         limit = np.full((1, len(self.groups), 2), np.inf)
         limit[:, :, 1] = _limits.one_sided_limits_for(self._batch, conf_level, p)
         low_high = hours_of(_limits.quantile_limits(self._batch, p, limit)[0])
-        estimate = hours_of(self._batch.log_quantile(p)[0])
-        frame = self._answer(estimate, low_high, conf_level, p=p)
+        frame = self._answer(self.times_at(p).to_numpy(), low_high, conf_level, p=p)
         two_sided = 2 * conf_level - 1
         exact = self._with_exact_limits(frame, lambda curve: curve.quantile(p, two_sided))
         return exact.assign(conf_low=0.0, method="upper bound; " + exact["method"])
@@ -258,6 +286,12 @@ class AftFit(Shown):
         n_event = np.bincount(codes, event, len(self.groups)).astype(int)
         counts = {"n": n, "n_event": n_event, "n_censored": n - n_event}
         return frame.assign(**counts)[[*frame.columns[:-1], "n", "n_event", "n_censored", "method"]]
+
+    def _kept(self, question: tuple, ask: Callable[[], pd.DataFrame]) -> pd.DataFrame:
+        """A copy of the answer: tables, claims and ranks of one trial ask the same ones."""
+        if question not in self._answers:
+            self._answers[question] = ask()
+        return self._answers[question].copy()
 
     def _method(self, kind: str = "profile likelihood") -> str:
         how = "calibrated " if self._batch.known_scale is None else "scale given, "
