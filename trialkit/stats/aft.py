@@ -126,7 +126,7 @@ class AftFit(Shown):
         Examples
         --------
         >>> fit_aft([1, 2, 3], [2, 3, 4]).times_at(0.5).round(2).to_dict()
-        {'all': 2.45}
+        {'all': 2.39}
         """
         check_share(p)
         found = hours_of(self._batch.log_quantile(p)[0])
