@@ -1,20 +1,14 @@
 """Values that look copied from other cells rather than read from water."""
 
-from collections import defaultdict
-from itertools import pairwise
-
 import numpy as np
 
 from .problems import Problem, row_warning
+from .repeats import repeat_problems
 from .rows import Rows, runs_of
 
 _LONG_RUN = 5
 # A run of equal cells is odd when chance would make it this rarely.
 _ODD = 1e-6
-# A whole round that repeats is odd from here on, given how often vessels repeat in others.
-_COPIED = 1e-4
-_FEWEST = 3
-_COMMON = 0.15
 
 
 def copy_problems(file: str, rows: Rows) -> list[Problem]:
@@ -27,7 +21,7 @@ def copy_problems(file: str, rows: Rows) -> list[Problem]:
     rows : Rows
         Readings of one quantity in one unit, in the order of the file.
     """
-    return _copied_cells(file, rows) + _copied_rows(file, rows) + _copied_rounds(file, rows)
+    return _copied_cells(file, rows) + _copied_rows(file, rows) + repeat_problems(file, rows)
 
 
 def _copied_cells(file: str, group: Rows) -> list[Problem]:
@@ -120,50 +114,3 @@ def _share_in_round(group: Rows) -> np.ndarray:
         pairs = np.unique(ids * (values.max(initial=0) + 1) + values, return_inverse=True)[1]
         shares.append(np.maximum(np.bincount(pairs)[pairs] - own, 0) / np.bincount(ids)[ids])
     return np.maximum(*shares)
-
-
-def _copied_rounds(file: str, rows: Rows) -> list[Problem]:
-    """Two rounds with the very same values in every vessel, where values hardly ever repeat."""
-    found = []
-    for group in rows.split("quantity", "unit", "rater", "position", "repeat", "phase"):
-        # Water that is as clear as it gets repeats by itself: rarer values tell more.
-        rare = _share(group["value"]) < _COMMON
-        every, some = _by_round(group), _by_round(group.take(rare))
-        pairs = [
-            (later, _repeats(every[earlier], every[later]), _repeats(some[earlier], some[later]))
-            for earlier, later in pairwise(sorted(every))
-        ]
-        total, repeated = sum(pair[2][1] for pair in pairs), sum(pair[2][0] for pair in pairs)
-        for later, (same, shared), (equal, unlike) in pairs:
-            chance = (repeated - equal + 1) / (total - unlike + 2)
-            copied = unlike >= _FEWEST and equal == unlike and chance**unlike < _COPIED
-            values = len(set(every[later].values()))
-            if copied or (same == shared and values >= max(4, 0.6 * shared)):
-                row = group["row"][group["session"] == later].min()
-                message = (
-                    f"a round of {group['quantity'][0]} repeats the one before in every vessel"
-                )
-                fix = "See whether the round was copied; this is its first row."
-                found.append(row_warning(file, row, "value", "", message, fix))
-    return found
-
-
-def _by_round(group: Rows) -> dict[int, dict[str, float]]:
-    """Values by vessel, by round."""
-    rounds: dict[int, dict[str, float]] = defaultdict(dict)
-    columns = (group[name] for name in ("session", "vessel", "value"))
-    for session, vessel, value in zip(*columns, strict=True):
-        rounds[session][vessel] = value
-    return rounds
-
-
-def _share(values: np.ndarray) -> np.ndarray:
-    """How common each value is."""
-    _, inverse, counts = np.unique(values, return_inverse=True, return_counts=True)
-    return counts[inverse] / max(1, len(values))
-
-
-def _repeats(earlier: dict[str, float], later: dict[str, float]) -> tuple[int, int]:
-    """How many vessels read the same in two rounds, and how many were read in both."""
-    shared = [vessel for vessel in later if vessel in earlier]
-    return sum(later[vessel] == earlier[vessel] for vessel in shared), len(shared)
