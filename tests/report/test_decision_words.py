@@ -185,7 +185,7 @@ def test_order_of_the_mixes_is_told_for_each_criterion(results):
 
 def test_midpoints_are_told_apart(results):
     clear = sensitivity_words(results, criterion="clarity").text.split("\n\n")[0]
-    assert "a known bias, the largest move would be" in clear
+    assert "which is known to mislead, that of Alder would move most" in clear
     grid = results["sensitivity"]
     no_foil = grid[grid["placement"] == "interval"]
     plain = dataclasses.replace(results, tables={**results.tables, "sensitivity": no_foil})
@@ -227,8 +227,8 @@ def test_no_drift_shown_is_no_evidence(results):
 def test_what_is_out_of_balance_comes_first_with_its_mix(results):
     text = balance_words(results).text
     assert text.startswith(
-        "**The mixes stood unequal in temperature.** Hazel stood at 24 C (vessels: 23.9 to 24.1), "
-        "the others at 21.5 C."
+        "**The mixes stood unequal in temperature.** Hazel stood at 24 °C (vessels: 23.9 to 24.1), "
+        "the others at 21.5 °C."
     )
     assert "No imbalance was shown in: mixed salinity" in text
     assert "Birch from block B04" in text
@@ -250,7 +250,7 @@ def test_conditions_have_a_row_a_mix_with_the_p_values_last(results):
     ]
     assert len(table.rows) == len(table.marks) == 7
     assert table.rows[1] == ("Birch", "21.5 (21.4 to 21.6)", "33.0 (32.9 to 33.1)", "3")
-    assert table.rows[-1] == ("p, vessels permuted", "0.010", "0.700", "–")
+    assert table.rows[-1] == ("p", "0.010", "0.700", "–")
 
 
 def test_rater_tables_hold_every_mix_claim_and_yardstick(results):

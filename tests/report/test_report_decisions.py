@@ -165,7 +165,32 @@ def test_readings_on_time(results):
     late = results["verdicts"].assign(elapsed_h=results["verdicts"]["elapsed_h"] + 0.2)
     tables = {**results.tables, "verdicts": late}
     alt = punctuality.plan_figure(dataclasses.replace(results, tables=tables)).alt
-    assert "0% within 5 minutes of the plan, at most 12 minutes off" in alt
+    assert "0% within 5 minutes of the plan, at most 13 minutes off" in alt
+
+
+def test_readings_on_the_minute_need_no_picture(results):
+    planned = pd.Series(results.meta["schedule_h"])
+    times = results["verdicts"]["session"].map(planned)
+    on_time = results["verdicts"].assign(elapsed_h=times)
+    tables = {**results.tables, "verdicts": on_time}
+    prose = punctuality.plan_figure(dataclasses.replace(results, tables=tables))
+    assert prose.text == "Every reading is noted at the minute that was planned."
+
+
+def test_nothing_is_ranked_where_nothing_was_compared(results):
+    bare = changed(results, "comparisons", verdict=NOT_COMPARED)
+    makers = (decisions.comparison_figure, decisions.rank_figure)
+    for make in (*makers, pair_table.comparison_table, decision_tables.rank_table):
+        assert not hasattr(make(bare), "rows")
+        assert not hasattr(make(bare), "svg")
+
+
+def test_one_pair_needs_no_square_and_no_ranks():
+    two = decided(invented_results(2, 4))
+    assert decisions.comparison_figure(two).label == "pairs-figure"
+    assert not hasattr(decisions.comparison_figure(two), "svg")
+    assert not hasattr(decisions.rank_figure(two), "svg")
+    assert len(pair_table.comparison_table(two).rows) == 1
 
 
 @pytest.mark.parametrize("make", [*FIGURES, *TABLES])

@@ -45,7 +45,7 @@ def test_cover_has_a_row_a_mix_fastest_first(results):
 
 def test_mix_that_never_cleared_is_not_reached(results):
     last = cover.answer(results).table.rows[-1]
-    assert last == ("Hazel", "0 of 4", "not reached; above 25 h", "", "not reached; above 25 h")
+    assert last == ("Hazel", "0 of 4", "not reached; above 25 h", "–", "not reached; above 25 h")
 
 
 def test_time_without_an_upper_limit_is_no_number(results):

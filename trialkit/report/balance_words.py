@@ -7,7 +7,7 @@ import pandas as pd
 from .blocks import Prose
 from .markdown import escape
 from .printing import print_number
-from .selection import mix_names, with_names
+from .selection import block_count, mix_names, with_names
 
 _LISTED = 6  # more mixes than this are counted, not named
 _OUT, _DIFFER = "out of balance", "mixes differ"
@@ -42,7 +42,7 @@ def balance_words(results: Any) -> Prose:
         told = "; ".join(f"{term}, {_within(verdicts[term])}" for term in even)
         parts.append(f"No imbalance was shown in: {escape(told)}.")
     rest = [verdicts[term] for term, _ in groups if term not in even]
-    if results["vessels"]["block"].nunique() < 2:
+    if block_count(results) < 2:
         # "Each of 1 blocks" would sound like a virtue.
         rest = []
         parts.append("All vessels stood in one block: place and mix may be confounded.")
@@ -76,7 +76,7 @@ def _uneven_words(term: str, own: pd.DataFrame, names: dict[str, str]) -> str:
     """The mix that stands furthest from the others, with what it stood at."""
     far = own.loc[own["difference"].astype(float).abs().idxmax()]
     others = own[own["mix"] != far["mix"]]["estimate"].astype(float)
-    unit = f" {far['unit']}" if far["unit"] else ""
+    unit = {"C": " °C", "PSU": ""}.get(far["unit"], f" {far['unit']}".rstrip())
     out = str(far["verdict"]).startswith(_OUT)
     head = "stood unequal" if out else "differed, though by little,"
     vessels = f"{_number(far['low'])} to {_number(far['high'])}"
@@ -97,7 +97,10 @@ def _number(value: float) -> str:
 
 
 def _within(verdict: str) -> str:
-    return verdict.partition(": ")[2]
+    """How close the mixes stood, with the unit as it is printed elsewhere."""
+    found = verdict.partition(": ")[2]
+    # Practical salinity has no unit.
+    return found.removesuffix(" PSU").replace(" C", " °C")
 
 
 def _sentence(text: str) -> str:

@@ -11,6 +11,7 @@ from .printing import (
     print_hours,
     print_number,
     print_p,
+    print_rounded,
     print_share,
 )
 
@@ -110,8 +111,8 @@ COLUMNS: dict[str, Column] = {
     "df": Column("Degrees of freedom", kind="number"),
     "std_error": Column("Standard error", kind="number"),
     "family": Column("Family"),
-    "scale": Column("Scale", kind="number"),
-    "loglik": Column("Log-likelihood", kind="number"),
+    "scale": Column("Scale", kind="rounded3"),
+    "loglik": Column("Log-likelihood", kind="rounded1"),
     "aic": Column("AIC", kind="number"),
     "converged": Column("Converged", kind="flag"),
     "note": Column("Note"),
@@ -128,7 +129,7 @@ COLUMNS: dict[str, Column] = {
     "rank": Column("Rank", kind="count"),
     "rank_low": Column("Best rank", kind="count"),
     "rank_high": Column("Worst rank", kind="count"),
-    "probability_first": Column("Chance of being first", kind="share"),
+    "probability_first": Column("First in repeats", kind="share"),
     "choice": Column("Choice"),
     "threshold": Column("Claimed", kind="number"),
     "p_own_scale": Column("p, spread of their own", kind="p"),
@@ -217,6 +218,8 @@ PRINTERS = {
     "p": print_p,
     "price": partial(print_decimals, decimals=2),
     "tenths": partial(print_decimals, decimals=1),
+    "rounded1": partial(print_rounded, decimals=1),
+    "rounded3": partial(print_rounded, decimals=3),
     "flag": lambda value: "yes" if value else "no",
 }
 

@@ -2,7 +2,6 @@
 
 from typing import Any
 
-from .balance_words import short_verdict
 from .blocks import Column, Prose, Table
 from .needs import needs
 from .printing import print_figures, print_number, print_p
@@ -42,14 +41,13 @@ def conditions_table(results: Any) -> Table | Prose:
         for term, count in zip(terms, counted, strict=True)
     ]
     heads = [Column("Mix"), *(_head(once, term) for term in terms)]
-    told = [(term, short_verdict(results, once.loc[term, "verdict"])) for term in terms]
-    note = "; ".join(f"{term}: {verdict}" for term, verdict in told)
     return Table(
         label="conditions",
         caption="What each mix stood at",
         columns=heads,
-        rows=[*rows, ("p, vessels permuted", *last)],
-        note=f"Mean of the vessels, in brackets the lowest and the highest. {note}.",
+        rows=[*rows, ("p", *last)],
+        note="Mean of the vessels, in brackets the lowest and the highest. p: how often vessels "
+        "dealt out by chance to the mixes would differ as much.",
         marks=[*marks_of(results, mixes), None],
     )
 

@@ -7,6 +7,7 @@ from .blocks import Answer, Column, Table
 from .own_spread import declared_scale_words, longer_by_own_spread, of_spread
 from .printing import print_hours, print_interval, print_number, print_p, print_time
 from .selection import (
+    block_count,
     criterion_label,
     floor_of,
     kit_version,
@@ -44,7 +45,7 @@ def answer(results: Any, *, criterion: str | None = None) -> Answer:
     rows = []
     for mix, row in typical.items():
         place = print_time(row.estimate, floor_of(row, window), row.conf_high)
-        limits = "" if row.estimate == math.inf else print_interval(row.conf_low, row.conf_high)
+        limits = "–" if row.estimate == math.inf else print_interval(row.conf_low, row.conf_high)
         sure = assured_words(assured[mix], floor_of(row, window)) if mix in assured else "–"
         rows.append((names[mix], f"{row.n_event} of {row.n}", place, limits, sure))
     heads = [
@@ -93,7 +94,7 @@ def _caution(results: Any, criterion: str | None) -> str:
 def _subtitle(results: Any) -> str:
     vessels = results["vessels"]
     trial = vessels[vessels["mix"].isin(mix_codes(results))]
-    blocks = trial["block"].nunique()
+    blocks = block_count(results)
     words = f"{_counted(len(results['mixes']), 'mix', 'mixes')} in "
     words += _counted(len(trial), "vessel", "vessels")
     if blocks > 1:

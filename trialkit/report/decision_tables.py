@@ -3,7 +3,8 @@
 import math
 from typing import Any
 
-from .blocks import Column, Table
+from .blocks import Column, Prose, Table
+from .decisions import any_compared
 from .needs import needs
 from .pair_ratios import print_ratio
 from .printing import print_hours, print_interval, print_share, print_span
@@ -59,7 +60,7 @@ def _claimed(row: Any) -> str:
 
 
 @needs("ranks", "ranks", "Ranks need at least two mixes with comparable times.")
-def rank_table(results: Any, *, criterion: str | None = None) -> Table:
+def rank_table(results: Any, *, criterion: str | None = None) -> Table | Prose:
     """
     The rank of each mix with the ranks left open.
 
@@ -75,6 +76,8 @@ def rank_table(results: Any, *, criterion: str | None = None) -> Table:
     Table
     """
     ranks = of_criterion(results, "ranks", criterion).sort_values("rank", kind="stable")
+    if not any_compared(results, criterion):
+        return Prose("No mix could be compared with another, so there are no ranks.", "ranks")
     names = mix_names(results)
     rows = [
         (
@@ -91,12 +94,13 @@ def rank_table(results: Any, *, criterion: str | None = None) -> Table:
         Column("Mix"),
         Column("Rank", "right"),
         Column("Left open", "right"),
-        Column("Chance of being first", "right"),
+        Column("First in repeats", "right"),
         Column("Letters"),
     ]
     note = (
         "Mixes that share a letter were not shown different; that is no evidence that they are "
-        "alike."
+        "alike. First in repeats: the share of simulated repeats of this trial in which the mix "
+        "came first. It tells how well the order would repeat, not how likely the mix is the best."
     )
     caption = f"Ranks by time until {criterion_label(results, criterion)}"
     return Table("ranks", caption, heads, rows, note, marks_of(results, ranks["mix"]))

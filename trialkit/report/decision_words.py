@@ -51,7 +51,8 @@ def _refusal(results: Any, pairs: pd.DataFrame) -> str:
     reasons = dict.fromkeys(with_names(results, str(note)) for note in pairs["note"] if note)
     text = "No mix can be told from another in this trial."
     if len(reasons) == 1:
-        reason = escape(next(iter(reasons)))
+        # One part says why; what follows speaks of p-values, and there are none to tell.
+        reason = escape(next(iter(reasons)).partition("; too few vessels")[0])
         return f"**{text}** {reason[0].upper()}{reason[1:]}."
     return f"**{text}** These vessels set no limit to any ratio of times."
 

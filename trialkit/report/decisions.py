@@ -91,8 +91,10 @@ def comparison_figure(results: Any, *, criterion: str | None = None) -> Figure |
         no two mixes can be compared.
     """
     pairs = of_pairs(results, criterion)
-    if not pairs["verdict"].map(is_compared).any():
+    if not any_compared(results, criterion):
         return Prose("The data set no limit to any pair.", "pairs-figure")
+    if len(pairs) == 1:
+        return Prose("One pair needs no square of pairs.", "pairs-figure")
     order = [
         mix for mix in mix_order(results, criterion) if mix in {*pairs["mix_a"], *pairs["mix_b"]}
     ]
@@ -120,7 +122,7 @@ def comparison_figure(results: Any, *, criterion: str | None = None) -> Figure |
         note=(
             ("Number: the row's time divided by the column's. " if lettered else "")
             + "Blue: the row was shown to clear sooner. Orange with a dark corner: shown to clear "
-            "later. Blank: not shown different, which is no evidence that the two are alike."
+            "later. White: not shown different, which is no evidence that the two are alike."
         ),
     )
 
@@ -142,6 +144,25 @@ def of_pairs(results: Any, criterion: str | None = None) -> pd.DataFrame:
     pairs, codes = results["comparisons"], mix_codes(results)
     inside = pairs["mix_a"].isin(codes) & pairs["mix_b"].isin(codes)
     return pairs[(pairs["criterion"] == wanted) & inside]
+
+
+def any_compared(results: Any, criterion: str | None = None) -> bool:
+    """
+    Whether the data told anything of any two mixes.
+
+    Parameters
+    ----------
+    results : Results
+    criterion : str, optional
+
+    Returns
+    -------
+    bool
+        True also where pairs were not asked about.
+    """
+    if "comparisons" not in results or results["comparisons"].empty:
+        return True
+    return bool(of_pairs(results, criterion)["verdict"].map(is_compared).any())
 
 
 def _draw_pair(ax: Any, row: Any, place: dict[str, int], *, lettered: bool) -> None:
@@ -167,7 +188,7 @@ def _draw_pair(ax: Any, row: Any, place: dict[str, int], *, lettered: bool) -> N
 
 @shared
 @needs("ranks", "ranks-figure", "The mixes of this trial are not ranked.")
-def rank_figure(results: Any, *, criterion: str | None = None) -> Figure:
+def rank_figure(results: Any, *, criterion: str | None = None) -> Figure | Prose:
     """
     The ranks that each mix may hold, with its most likely one.
 
@@ -180,9 +201,12 @@ def rank_figure(results: Any, *, criterion: str | None = None) -> Figure:
 
     Returns
     -------
-    Figure
+    Figure or Prose
+        A sentence where fewer than three mixes, or none, could be compared.
     """
     ranks = of_criterion(results, "ranks", criterion).sort_values("rank", kind="stable")
+    if len(ranks) < 3 or not any_compared(results, criterion):
+        return Prose("There is no order to draw.", "ranks-figure")
     marks, names = mix_marks(mix_codes(results)), short_names(mix_names(results))
     with pens("ranks-figure"):
         figure, ax = new_axes(0.7 + 0.26 * len(ranks))

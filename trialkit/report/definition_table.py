@@ -5,7 +5,8 @@ from typing import Any
 from .blocks import Column, Table
 from .needs import needs
 from .printing import print_hours, print_share, print_span
-from .selection import criterion_label, mix_codes, mix_names
+from .selection import criterion_label, mix_names, mix_order
+from .tables import marks_of
 
 
 @needs(
@@ -27,6 +28,11 @@ def sensitivity_table(results: Any) -> Table:
     Table
     """
     table, names = results["sensitivity_summary"], mix_names(results)
+    table = table[table["mix"].isin(names)]
+    mixes = [mix for mix in mix_order(results) if mix in set(table["mix"])]
+    places = {name: place for place, name in enumerate(dict.fromkeys(table["criterion"]))}
+    table = table.assign(place=table["criterion"].map(places), mark=table["mix"].map(mixes.index))
+    table = table.sort_values(["place", "mark"])
     rows = [
         (
             names[row.mix],
@@ -37,7 +43,7 @@ def sensitivity_table(results: Any) -> Table:
             print_span(row.rank_low, row.rank_high),
             print_share(float(row.share_same_rank)),
         )
-        for row in table[table["mix"].isin(mix_codes(results))].itertuples(index=False)
+        for row in table.itertuples(index=False)
     ]
     heads = [
         Column("Mix"),
@@ -52,4 +58,5 @@ def sensitivity_table(results: Any) -> Table:
     note = (
         f"Up to {ways} definitions a criterion: choices that a reviewer could defend, not chance."
     )
-    return Table("sensitivity", "Typical times under other definitions", heads, rows, note)
+    marks = marks_of(results, table["mix"])
+    return Table("sensitivity", "Typical times under other definitions", heads, rows, note, marks)

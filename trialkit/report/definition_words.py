@@ -129,8 +129,11 @@ def _foil_words(results: Any, real: pd.DataFrame, foil: pd.DataFrame) -> str:
     name = escape(mix_names(results)[row["mix"]])
     given, foiled = print_hours(row["estimate"]), print_hours(row["estimate_foil"])
     if given == foiled:
-        return "Midpoints taken for exact times, a known bias, would have moved none of them."
+        return (
+            "Taking the middle of each interval for the exact time, which is known to mislead, "
+            "would have moved none of them."
+        )
     return (
-        "Had the middle of each interval been taken for the exact time, a known bias, the largest "
-        f"move would be {name}: {foiled} h instead of {given} h."
+        "Had the middle of each interval been taken for the exact time, which is known to mislead, "
+        f"that of {name} would move most: {foiled} h instead of {given} h."
     )

@@ -22,7 +22,7 @@ from .canvas import (
 )
 from .marks import Mark, mix_marks
 from .needs import needs
-from .printing import print_hours
+from .remarks import remarks, watched_to_the_end
 from .selection import criterion_label, mix_codes, mix_names, mix_order, of_criterion
 from .shared import shared
 from .short_names import short_names
@@ -55,7 +55,7 @@ def vessel_figure(results: Any, *, criterion: str | None = None) -> Figure:
     window = float(results.meta["window_h"])
     hours = [*intervals["left_h"], *intervals["right_h"]]
     axis = time_axis(hours, window)
-    lost = _lost(results)
+    befell = remarks(results, criterion)
     with pens("vessels"):
         columns = _columns(order, intervals)
         figure, axes = _vessel_axes(columns, intervals)
@@ -66,7 +66,7 @@ def vessel_figure(results: Any, *, criterion: str | None = None) -> Figure:
             y = 0.0
             for mix in mixes:
                 own = intervals[intervals["mix"] == mix].sort_values(["right_h", "left_h"])
-                _draw_mix(ax, own, (marks[mix], names[mix]), axis, y, lost)
+                _draw_mix(ax, own, (marks[mix], names[mix]), axis, y, befell)
                 y += len(own) + _GAP
             _finish_vessels(ax, axis, y, len(columns))
         figure.supxlabel(axis.words, fontsize=8)
@@ -82,12 +82,6 @@ def vessel_figure(results: Any, *, criterion: str | None = None) -> Figure:
             "clear by then. A cross: cloudy again."
         ),
     )
-
-
-def _lost(results: Any) -> dict[str, float]:
-    vessels = results["vessels"]
-    found = vessels[vessels["lost_h"].astype(float) < math.inf]
-    return dict(zip(found["vessel"], found["lost_h"].astype(float), strict=True))
 
 
 def _columns(order: list[str], intervals: pd.DataFrame) -> list[list[str]]:
@@ -112,18 +106,19 @@ def _vessel_axes(columns: list[list[str]], intervals: pd.DataFrame) -> tuple[Any
 
 
 def _draw_mix(
-    ax: Any, own: pd.DataFrame, look: tuple[Mark, str], axis: TimeAxis, top: float, lost: dict
+    ax: Any, own: pd.DataFrame, look: tuple[Mark, str], axis: TimeAxis, top: float, befell: dict
 ) -> None:
     mark, name = look
     for row, vessel in enumerate(own.itertuples(index=False)):
         _draw_vessel(ax, vessel, mark, axis, top + row)
-        _write_remark(ax, vessel, axis, top + row, lost)
+        if vessel.vessel in befell:
+            _write_remark(ax, vessel, axis, top + row, befell[vessel.vessel])
     middle = top + (len(own) - 1) / 2
     _write_left(ax, middle, name, 36, fontsize=8.5)
     place = left_of(ax, 26)
     ax.plot(0, middle, mark.marker, color=mark.color, ms=5, transform=place, clip_on=False)
     for row, vessel in enumerate(own["vessel"]):
-        _write_left(ax, top + row, vessel, 3, fontsize=5.5, color=SOFT)
+        _write_left(ax, top + row, vessel, 3, fontsize=6.5, color=SOFT)
 
 
 def _write_left(ax: Any, y: float, words: str, points: float, **look: Any) -> None:
@@ -150,38 +145,30 @@ def _draw_vessel(ax: Any, vessel: Any, mark: Mark, axis: TimeAxis, y: float) -> 
 
 def _tip(vessel: Any, axis: TimeAxis) -> float:
     """Where the arrow of a vessel that was never seen clear ends."""
-    if _watched_to_the_end(vessel, axis.window_h):
+    if watched_to_the_end(vessel, axis.window_h):
         return axis.high
     left = axis.at(vessel.left_h)
     return min(left * 1.5, axis.high) if axis.log else min(left + axis.high / 12, axis.high)
 
 
-def _watched_to_the_end(vessel: Any, window_h: float) -> bool:
-    # The last look is seldom taken on the minute.
-    return vessel.left_h >= 0.95 * window_h
-
-
-def _write_remark(ax: Any, vessel: Any, axis: TimeAxis, y: float, lost: dict) -> None:
+def _write_remark(ax: Any, vessel: Any, axis: TimeAxis, y: float, words: str) -> None:
     """Beside a row, what else befell the vessel."""
     cleared = vessel.right_h < math.inf
-    if cleared and vessel.reclouded_h < math.inf:
-        place, words = vessel.reclouded_h, f"cloudy again at {print_hours(vessel.reclouded_h)} h"
-    elif not cleared and not _watched_to_the_end(vessel, axis.window_h):
-        place, words = _tip(vessel, axis), "then not followed"
-        if vessel.vessel in lost:
-            words = f"lost at {print_hours(lost[vessel.vessel])} h"
-    else:
-        return
-    late = axis.at(place) > axis.at(axis.window_h) / (3 if axis.log else 1.3)
+    place = axis.at(vessel.reclouded_h) if cleared else _tip(vessel, axis)
+    late = place > axis.at(axis.window_h) / (3 if axis.log else 1.3)
+    if late and not cleared:
+        place = axis.at(vessel.left_h)
     ax.annotate(
         words,
-        (axis.at(place), y),
+        (place, y),
         (-6 if late else 6, 0),
         textcoords="offset points",
         ha="right" if late else "left",
         va="center",
         fontsize=6.5,
         color=SOFT,
+        # Written over the line that leads there.
+        bbox={"boxstyle": "square,pad=0.1", "fc": "#ffffff", "ec": "none"},
     )
 
 
@@ -272,7 +259,7 @@ def _name_sessions(ax: Any, verdicts: pd.DataFrame, schedule_h: Any) -> None:
     usual = verdicts.groupby("session")["elapsed_h"].median()
     hours = [schedule_h[s] if s < len(schedule_h) else usual[s] for s in usual.index]
     crowded = len(hours) * verdicts["criterion"].nunique() > _UPRIGHT
-    look = {"rotation": 90, "fontsize": 6} if crowded else {"fontsize": 7}
+    look = {"rotation": 90, "fontsize": 6.5} if crowded else {"fontsize": 7}
     ax.set_xticks(range(len(hours)), [f"{hour:.3g}" for hour in hours], **look)
 
 

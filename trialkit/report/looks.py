@@ -19,7 +19,23 @@ from .selection import (
 from .tables import marks_of, some_hours
 
 _FAR_H = 1000
+_NO_FIT = ("no look clear", "every look clear")
 _TIMES_ACROSS = 5  # a cell holds a count and two limits
+_PLAIN = (
+    (
+        r"Logistic model of (\d+) clear looks among (\d+), on mix and log time, [^;]*; no "
+        r"separation: [^.]*\.",
+        r"That rests on \1 clear looks among \2, by a logistic model.",
+    ),
+    (
+        r"Logistic model of (\d+) clear looks among (\d+), on mix and log time, [^;]*; "
+        r"separation: [^.]*\.",
+        r"That rests on \1 clear looks among \2, by a logistic model. Mix and time foretell these "
+        r"looks without error, so that the penalty of the model alone holds the times back: they "
+        r"are rough.",
+    ),
+    (r"Left out, every look alike: (.*)\.$", r"Not told, since all its looks were alike: \1."),
+)
 _NONE = "Intervals were given in place of readings, so there is no single look to tell of."
 
 
@@ -56,9 +72,10 @@ def look_words(results: Any) -> Prose:
 
 
 def _plain(sentence: str) -> str:
-    """What was fitted, without the list of the terms that grow beyond all bounds."""
-    told = "separation: mix and time foretell these looks without error, and the penalty alone"
-    return re.sub(r"separation: .*\([+-]inf\)", f"{told} holds the estimates back", sentence)
+    """What was fitted, for a reader who takes the model from the methods."""
+    for found, told in _PLAIN:
+        sentence = re.sub(found, told, sentence)
+    return sentence
 
 
 @needs("look_times", "looks", _NONE)
@@ -93,12 +110,13 @@ def look_table(results: Any) -> Table:
         Column("9 in 10, h", "right"),
         Column(f"{level} limits, h"),
     ]
-    methods = list(dict.fromkeys(results["look_times"]["method"]))
+    methods = [m for m in dict.fromkeys(results["look_times"]["method"]) if m not in _NO_FIT]
     note = (
         "Looks at one vessel hang together: the limits rest on the spread between vessels. One "
         "slope serves all mixes: where they don't spread alike the 9-in-10 times go astray. "
     )
-    note += "Method: " + "; ".join(methods).replace("fieller", "Fieller limits") + "."
+    if methods:
+        note += "Method: " + "; ".join(methods).replace("fieller", "Fieller limits") + "."
     caption = "When one look finds a vessel clear"
     return Table("looks", caption, heads, rows, note, marks_of(results, mixes))
 

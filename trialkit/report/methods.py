@@ -6,15 +6,10 @@ from typing import Any
 from .blocks import Prose
 from .markdown import escape
 from .own_spread import declared_scale_words
-from .printing import print_hours, print_number
+from .printing import FAMILIES, print_hours, print_number
 from .references import cited
-from .selection import kit_version, level_words, mix_codes
+from .selection import block_count, kit_version, level_words, mix_codes
 
-_FAMILIES = {
-    "lognormal": "log-normal",
-    "weibull": "Weibull",
-    "loglogistic": "log-logistic",
-}
 _LIMITS_PAGE = "Wilks 1941"  # cited where the report says what the trial can't show
 
 
@@ -49,9 +44,8 @@ def _told(words: str | Callable[[Any], str], results: Any) -> str:
 
 
 def _design(results: Any) -> str:
-    meta, vessels = results.meta, results["vessels"]
+    meta, vessels, blocks = results.meta, results["vessels"], block_count(results)
     count = int(vessels["mix"].isin(mix_codes(results)).sum())
-    blocks = vessels["block"].nunique()
     layout = f" in {blocks} blocks" if blocks > 1 else ""
     target = meta.get("target_salinity")
     salinity = f" at a practical salinity of {print_number(target)}" if target else ""
@@ -73,7 +67,7 @@ _COMING_CLEAR = (
 
 
 def _curves(results: Any) -> str:
-    family = _FAMILIES.get(results.meta["family"], results.meta["family"])
+    family = FAMILIES.get(results.meta["family"], results.meta["family"])
     return (
         "**Curves.** The share clear over time was estimated without a model by the "
         "nonparametric maximum-likelihood estimate for interval-censored data (Turnbull 1976), "

@@ -55,8 +55,9 @@ def own_spread_words(results: Any) -> Prose:
         text += f"With a spread of each mix's own the assured time of {escape(longer)}. "
     # 0.32 at 4 vessels a mix, spreads 1 : 4 (tests/reference/coverage_spread.csv).
     return Prose(
-        text + "The times above have the wider limits of the two: in simulation, bounds by one "
-        "spread held the truth of the most uneven mix in as few as one trial in three."
+        text
+        + "The times above have the wider limits of the two: in simulated trials, those by one "
+        "spread held the true time of the most variable mix as seldom as one time in three."
     )
 
 
@@ -159,7 +160,7 @@ def own_spread_table(results: Any) -> Table | Prose:
         rows.append(
             (
                 names[mix],
-                print_figures(own.scale, 2),
+                f"{own.scale:.2f}",
                 print_interval(common.conf_low, common.conf_high),
                 print_interval(own.conf_low, own.conf_high),
                 assured_words(common_sure, floor).removesuffix(" h"),
@@ -178,7 +179,7 @@ def own_spread_table(results: Any) -> Table | Prose:
     scale = results["fits"].set_index("criterion")["scale"].get(criterion, math.nan)
     note = (
         "Scale: spread of the logarithm of the times between vessels of the mix, drawn a little "
-        f"toward the common one, {print_figures(float(scale), 2)}. Mixes that never cleared are "
+        f"toward the common one, {float(scale):.2f}. Mixes that never cleared are "
         "left out."
     )
     caption = "Times by one spread, and by a spread of each mix's own"

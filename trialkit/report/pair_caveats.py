@@ -6,7 +6,7 @@ import pandas as pd
 
 from .markdown import escape
 from .printing import print_p
-from .selection import mix_names, with_names
+from .selection import block_count, mix_names, with_names
 from .verdicts import is_shown
 
 _FEW = 12  # more pairs than this are counted, not named
@@ -63,7 +63,7 @@ def _spread_words(results: Any, pairs: pd.DataFrame) -> str:
 def _block_words(results: Any, pairs: pd.DataFrame, criterion: str | None) -> str:
     """Pairs whose verdict changes when blocks are held equal."""
     wanted = results.meta["primary"] if criterion is None else criterion
-    if "comparisons_in_blocks" not in results or results["vessels"]["block"].nunique() < 2:
+    if "comparisons_in_blocks" not in results or block_count(results) < 2:
         return ""
     table = results["comparisons_in_blocks"]
     held = table[table["criterion"] == wanted].set_index(["mix_a", "mix_b"])["verdict"]

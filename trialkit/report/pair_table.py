@@ -5,8 +5,8 @@ from typing import Any
 
 import pandas as pd
 
-from .blocks import Column, Table
-from .decisions import of_pairs
+from .blocks import Column, Prose, Table
+from .decisions import any_compared, of_pairs
 from .needs import needs
 from .pair_ratios import PairRatio, pair_ratio, print_ratio_limits, ratio_words
 from .printing import print_p
@@ -17,7 +17,7 @@ _MOST = 60  # pairs that a reader looks through; all of them are in the results 
 
 
 @needs("comparisons", "pairs", "Pairs of mixes are compared where at least two mixes were tried.")
-def comparison_table(results: Any, *, criterion: str | None = None) -> Table:
+def comparison_table(results: Any, *, criterion: str | None = None) -> Table | Prose:
     """
     Pairs of mixes with the ratio of their times, limits, p-values and the verdict.
 
@@ -30,11 +30,14 @@ def comparison_table(results: Any, *, criterion: str | None = None) -> Table:
 
     Returns
     -------
-    Table
+    Table or Prose
         All pairs, up to sixty. Of more, those of the first-placed mix, then those not shown
-        different until sixty are full; a note counts the rest.
+        different until sixty are full; a note counts the rest. A sentence where none could be
+        compared.
     """
     pairs, order = of_pairs(results, criterion), mix_order(results, criterion)
+    if not any_compared(results, criterion):
+        return Prose("No pair of mixes could be compared.", "pairs")
     pairs = _nearest_first(pairs, order)
     listed = _listed(pairs)
     names = mix_names(results)

@@ -3,6 +3,13 @@
 import math
 from collections.abc import Callable
 
+#: What the families of the model of the times are called.
+FAMILIES = {
+    "lognormal": "log-normal",
+    "weibull": "Weibull",
+    "loglogistic": "log-logistic",
+}
+
 
 def print_hours(value: float) -> str:
     """
@@ -183,6 +190,29 @@ def print_decimals(value: float, decimals: int) -> str:
         return "–"
     exact = f"{value:.{decimals}f}"
     return (exact if float(exact) == value else f"{value:g}").replace("-", "−")
+
+
+def print_rounded(value: float, decimals: int) -> str:
+    """
+    A number to so many decimals, with a true minus sign.
+
+    Parameters
+    ----------
+    value : float
+    decimals : int
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print_rounded(0.19, 3), print_rounded(-126.04, 1), print_rounded(float("inf"), 1)
+    ('0.190', '−126.0', '∞')
+    """
+    if value is None or not math.isfinite(value):
+        return print_figures(value, 1)
+    return f"{value:.{decimals}f}".replace("-", "−")
 
 
 def print_measure(value: float, unit: str) -> str:

@@ -7,6 +7,7 @@ from .blocks import Prose
 from .markdown import escape
 from .printing import join, print_hours, print_interval, print_time
 from .selection import (
+    block_count,
     criterion_label,
     floor_of,
     level_words,
@@ -123,6 +124,8 @@ def reading_guide(results: Any, *, criterion: str | None = None) -> Prose:
         f"{print_hours(window)} h. N is the longest time that the data rule out.",
         "**Not shown different** means that this trial can't tell two mixes apart. It does not "
         "mean that they are the same.",
+        "**p** is how often chance alone would set mixes at least so far apart if they were alike. "
+        "A small p speaks against chance; a large one does not show that they are alike.",
         "**A vessel is one batch.** Several looks at one vessel make its time more exact; they "
         "don't make it more batches. All limits are computed from the number of vessels.",
     ]
@@ -193,7 +196,7 @@ def _size_limits(results: Any, intervals: Any) -> list[str]:
             "time rests on the assumed shape of the distribution. Without that assumption it "
             "would take 29 vessels of a mix, all clear (Wilks 1941)."
         )
-    if results["vessels"]["block"].nunique() < 2:
+    if block_count(results) < 2:
         lines.append("All vessels stood in one block: place and mix may be confounded.")
     return lines
 

@@ -13,7 +13,7 @@ _OF_A_KIND = 3  # findings of one kind that a reader needs to see
 _MOST = 40  # rows
 
 
-def criteria_table(results: Any) -> Table:
+def criteria_table(results: Any) -> Table | Prose:
     """
     What "clear" meant in this trial.
 
@@ -23,10 +23,11 @@ def criteria_table(results: Any) -> Table:
 
     Returns
     -------
-    Table
+    Table or Prose
+        A sentence where no criterion names what was read.
     """
     declared = pd.DataFrame([c for c in results.meta["criteria"] if c.get("quantity")])
-    heads = ["Criterion", "Means", "Tolerance", "Readings in a row", "Raters"]
+    heads = ["Criterion", "Called", "Tolerance", "Readings in a row", "Raters"]
     rows = [
         (
             str(row.criterion),
@@ -37,10 +38,14 @@ def criteria_table(results: Any) -> Table:
         )
         for row in declared.itertuples(index=False)
     ]
+    if not rows:
+        return Prose("What counted as clear these results don't say.", "criteria", told=True)
     note = (
-        "A reading meets a criterion when it is no worse than the reference vessel's reading of "
-        "the same session by more than the tolerance. Fully clear: all criteria are met."
+        "A reading meets a criterion when it is no worse, by more than the tolerance, than the "
+        "reading of the vessel of purified water in the same session."
     )
+    if len(rows) > 1:
+        note += " Fully clear: all criteria are met."
     return Table("criteria", "What counted as clear", [Column(h) for h in heads], rows, note)
 
 

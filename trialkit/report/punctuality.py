@@ -5,16 +5,18 @@ from typing import Any
 
 import pandas as pd
 
-from .blocks import Figure
+from .blocks import Figure, Prose
 from .canvas import INK, SOFT, new_axes, pens, to_svg
 from .needs import needs
 from .printing import print_share
 from .shared import shared
 
+_ON_THE_MINUTE = 0.5  # minutes
+
 
 @shared
 @needs("verdicts", "plan-figure", "No single readings were given, only intervals.")
-def plan_figure(results: Any) -> Figure:
+def plan_figure(results: Any) -> Figure | Prose:
     """
     When readings were planned and when they were taken.
 
@@ -25,13 +27,16 @@ def plan_figure(results: Any) -> Figure:
 
     Returns
     -------
-    Figure
-        A point a vessel and session, minutes late against the planned hour.
+    Figure or Prose
+        A point a vessel and session, minutes late against the planned hour. A sentence where none
+        was early or late.
     """
     read = results["verdicts"]
     read = read[read["verdict"] != "not read"].drop_duplicates(["vessel", "session"])
     planned = pd.Series(results.meta["schedule_h"], dtype=float)
     late = (read["elapsed_h"] - read["session"].map(planned)) * 60
+    if late.abs().max() < _ON_THE_MINUTE:
+        return Prose("Every reading is noted at the minute that was planned.", "plan-figure", True)
     with pens("plan-figure"):
         figure, ax = new_axes(2.1)
         ax.axhline(0, color=SOFT, lw=0.8)

@@ -5,9 +5,9 @@ from typing import Any
 
 import pandas as pd
 
-from .blocks import Column, Table
+from .blocks import Column, Prose, Table
 from .needs import needs
-from .printing import print_figures, print_hours, print_number
+from .printing import print_hours, print_rounded
 from .selection import criterion_label, level_words, mix_codes, mix_names, mix_order
 from .tables import marks_of
 
@@ -77,7 +77,7 @@ def _alone(row: Any) -> str:
 
 
 @needs("rater_claims", "rater-claims", "No claim was judged by more than one rater.")
-def rater_claims_table(results: Any) -> Table:
+def rater_claims_table(results: Any) -> Table | Prose:
     """
     The verdict on each claim by the declared rule, then by each rater alone.
 
@@ -88,10 +88,13 @@ def rater_claims_table(results: Any) -> Table:
 
     Returns
     -------
-    Table
-        A row a claim; verdicts that one rater alone would have changed are marked in words.
+    Table or Prose
+        A row a claim; verdicts that one rater alone would have changed are marked in words. A
+        sentence where none would have.
     """
     table = results["rater_claims"]
+    if not table["changed"].astype(bool).any():
+        return Prose("No rater alone would have come to another verdict.", "rater-claims")
     raters = sorted(table["rater"].unique())
     rows = []
     for _, own in table.groupby("claim", sort=False):
@@ -134,8 +137,7 @@ def rater_drift_table(results: Any) -> Table:
             str(row.rater),
             criterion_label(results, row.criterion),
             str(row.term),
-            _signed(float(row.estimate)),
-            _moved_limits(float(row.conf_low), float(row.conf_high)),
+            *_moved(float(row.estimate), float(row.conf_low), float(row.conf_high)),
             str(row.unit),
             str(int(row.n)),
             "yes" if row.conf_low > 0 or row.conf_high < 0 else "not shown",
@@ -160,15 +162,18 @@ def rater_drift_table(results: Any) -> Table:
     return Table("rater-drift", "Whether a rater drifts", heads, rows, note)
 
 
-def _moved_limits(low: float, high: float) -> str:
-    """Both limits; one vessel alone sets none."""
-    if math.isinf(low) and math.isinf(high):
-        return "no limit"
-    return f"{_signed(low)} to {_signed(high)}"
+def _moved(estimate: float, low: float, high: float) -> tuple[str, str]:
+    """A change with both limits, to two figures of how wide they are; one vessel sets none."""
+    if not math.isfinite(high - low):
+        return _signed(estimate, 2), "no limit"
+    wide = abs(high - low)
+    decimals = max(0, 1 - math.floor(math.log10(wide))) if wide else 2
+    return _signed(estimate, decimals), f"{_signed(low, decimals)} to {_signed(high, decimals)}"
 
 
-def _signed(value: float) -> str:
-    return ("+" if value > 0 else "") + print_figures(value, 2)
+def _signed(value: float, decimals: int) -> str:
+    text = print_rounded(value + 0.0, decimals)
+    return ("+" if value > 0 else "") + text
 
 
 @needs("agreement", "agreement", "Agreement needs at least two raters on the same vessels.")
@@ -192,8 +197,8 @@ def agreement_table(results: Any) -> Table:
             str(row.criterion),
             *([str(row.rater)] if several else []),
             str(row.term),
-            print_number(float(row.estimate)),
-            f"{print_number(float(row.conf_low))} to {print_number(float(row.conf_high))}",
+            _measured(row, row.estimate),
+            f"{_measured(row, row.conf_low)} to {_measured(row, row.conf_high)}",
             str(row.unit or ""),
             str(int(row.n)),
             str(row.method),
@@ -207,6 +212,11 @@ def agreement_table(results: Any) -> Table:
     aligned = [Column(h, "right" if h in ("Value", "Vessels") else "left") for h in heads]
     note = f"Not shown: {left_out} pairs of raters that differ less." if left_out else ""
     return Table("agreement", "How far the raters agree", aligned, rows, note)
+
+
+def _measured(row: Any, value: float) -> str:
+    """Shares and coefficients to three decimals, what has a unit to two."""
+    return print_rounded(float(value), 2 if row.unit else 3)
 
 
 def _widest_pairs(table: pd.DataFrame) -> tuple[pd.DataFrame, int]:

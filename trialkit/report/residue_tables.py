@@ -4,7 +4,7 @@ import math
 from typing import Any
 
 from .blocks import Prose, Table
-from .printing import print_count, print_number, print_p
+from .printing import print_count, print_figures, print_number, print_p
 from .selection import mix_names
 from .storage_cells import (
     heads_of,
@@ -34,7 +34,7 @@ def residue_table(results: Any) -> Table | Prose:
     means = means[means["term"] == "mean"].set_index("mix")["estimate"]
     rows = [
         (name(row), f"{row.n_event} of {row.n}", print_amount(row.estimate, row.conf_high),
-         print_limits(row, None), print_number(means.get(row.mix, math.nan)))
+         print_limits(row, None), print_figures(means.get(row.mix, math.nan), 3))
         for row, name in named_rows(results, "residue")
     ]  # fmt: skip
     table = results["residue"]
@@ -74,7 +74,7 @@ def residue_pairs_table(results: Any) -> Table | Prose:
     frame = frame.sort_values("p_adjusted", kind="stable") if len(frame) else frame
     rows = [
         (f"{names.get(row.mix_a, row.mix_a)} : {names.get(row.mix_b, row.mix_b)}",
-         print_number(row.estimate), print_limits(row, None), print_p(row.p_value),
+         print_figures(row.estimate, 3), print_limits(row, None), print_p(row.p_value),
          print_p(row.p_adjusted))
         for row in frame.itertuples(index=False)
     ]  # fmt: skip
@@ -103,7 +103,7 @@ def detection_table(results: Any) -> Table | Prose:
         A sentence when the table would have no row.
     """
     rows = [
-        (row.term.capitalize(), f"{print_number(row.estimate)} {row.unit}",
+        (row.term.capitalize(), f"{print_figures(row.estimate, 3)} {row.unit}",
          print_count(row.n) if row.n else "–", row.method)
         for row in results["residue_limits"].itertuples(index=False)
     ]  # fmt: skip
@@ -128,7 +128,7 @@ def cleaning_table(results: Any) -> Table | Prose:
     """
     frame = results["cleaning"]
     rows = [
-        (name(row), print_number(row.estimate), print_limits(row, None))
+        (name(row), print_figures(row.estimate, 3), print_limits(row, None))
         for row, name in named_rows(results, "cleaning")
     ]
     note, caption = "", "Weeks between cleanings"

@@ -7,7 +7,7 @@ import pandas as pd
 
 from .blocks import Table
 from .needs import needs
-from .printing import print_number, print_p
+from .printing import print_figures, print_p
 from .selection import mix_names
 from .storage_cells import heads_of, print_limits
 from .tables import marks_of
@@ -84,4 +84,4 @@ def _odds(value: float) -> str:
     """An odds ratio; the words for one that no overlap leaves without an end."""
     if math.isinf(value):
         return "all higher"
-    return print_number(value) if value > 0 else "all lower"
+    return print_figures(value, 3) if value > 0 else "all lower"

@@ -157,6 +157,23 @@ def mix_names(results: Any) -> dict[str, str]:
     return {mix: f"{name} ({mix})" if name in shared else name for mix, name in names.items()}
 
 
+def block_count(results: Any) -> int:
+    """
+    How many blocks the mixes stood in; a vessel of purified water may stand in none.
+
+    Parameters
+    ----------
+    results : Results
+
+    Returns
+    -------
+    int
+    """
+    vessels = results["vessels"]
+    blocks = vessels.loc[vessels["mix"].isin(mix_codes(results)), "block"]
+    return blocks[blocks.notna() & (blocks.astype(str) != "")].nunique()
+
+
 def mix_order(results: Any, criterion: str | None = None) -> list[str]:
     """
     Codes of the mixes, the one with the shortest typical time first.

@@ -2,10 +2,11 @@
 
 import math
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
 from .blocks import Column, Prose, Table
-from .printing import print_number
+from .printing import print_figures
 from .selection import level_words, mix_names
 
 
@@ -45,7 +46,9 @@ def print_limits(row: Any, digits: int | None = 2) -> str:
     # A ratio or an amount from 0 on is no more placed than a change from minus infinity on.
     if math.isinf(high) and (math.isinf(low) or low == 0):
         return "not placed"
-    show = print_number if digits is None else (lambda value: print_fixed(value, digits))
+    show = (
+        partial(print_figures, figures=3) if digits is None else partial(print_fixed, digits=digits)
+    )
     if math.isinf(high):
         return f"above {show(low)}"
     return f"{show(low)} to {show(high)}"
@@ -91,5 +94,5 @@ def print_amount(value: float, high: float) -> str:
     ('25.8', 'under 11.5')
     """
     if value > 0:
-        return print_number(value)
-    return f"under {print_number(high)}" if math.isfinite(high) else "not placed"
+        return print_figures(value, 3)
+    return f"under {print_figures(high, 3)}" if math.isfinite(high) else "not placed"

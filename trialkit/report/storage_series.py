@@ -87,7 +87,7 @@ def _draw_weeks(ax: Any, own: pd.DataFrame, mark: Mark, target: float) -> None:
         line.set_gid(f"vessel-{name}")
         if vessel["share_lost"].max() > MUCH_LOST:
             ax.plot(vessel["day"], vessel["corrected"], ls="--", color=mark.color, lw=0.9)
-            words = {"fontsize": 6, "color": SOFT, "ha": "right", "va": "center"}
+            words = {"fontsize": 6.5, "color": SOFT, "ha": "right", "va": "center"}
             place = vessel["day"].iloc[-1], vessel["estimate"].iloc[-1]
             ax.annotate(name, place, (-5, 1), textcoords="offset points", **words)
     ax.margins(y=0.08)

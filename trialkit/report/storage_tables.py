@@ -236,9 +236,11 @@ def changes_table(results: Any) -> Table | Prose:
     heads = heads_of(results, "Mix", "Quantity", "Vessels>", "Before>", "After>", "Change>",
                    "limits>")  # fmt: skip
     if not rows:
-        # No other words of its section say so.
-        return Prose("No other quantity was read before and after storage.")
-    note = "Means of vessels read both times. No chemistry is computed from them."
+        return Prose("No other quantity was read before and after storage.", "changes")
+    note = (
+        "Means of vessels read both times. A fall of alkalinity together with calcium is what "
+        "precipitation looks like; no chemistry is computed here."
+    )
     return table_or_prose("changes", "Other quantities before and after storage", heads, rows, note)
 
 

@@ -8,7 +8,7 @@ import pandas as pd
 from .blocks import Column, Table
 from .columns import COLUMNS, print_cell
 from .marks import mix_marks
-from .printing import print_count, print_interval, print_time
+from .printing import FAMILIES, print_count, print_interval, print_time
 from .selection import (
     criterion_label,
     floor_of,
@@ -119,7 +119,7 @@ def times_table(results: Any, *, criterion: str | None = None) -> Table:
         Column("90% are clear, h"),
         Column(f"Upper {level} limit, h"),
     ]
-    methods = list(dict.fromkeys(row.method for row in [*typical.values(), *assured.values()]))
+    methods = _methods([*typical.values(), *assured.values()])
     caption = f"Typical and assured times until {criterion_label(results, criterion)}"
     note = "Method: " + "; ".join(methods) + "." if methods else ""
     if limits_are_wider(results, criterion):
@@ -128,6 +128,14 @@ def times_table(results: Any, *, criterion: str | None = None) -> Table:
             "a spread of the mix's own; both stand below."
         )
     return Table("times", caption, heads, rows, note, marks_of(results, typical))
+
+
+def _methods(rows: list[Any]) -> list[str]:
+    """What the limits rest on, each once: that an upper limit is one its column says."""
+    told = [row.method.removeprefix("upper bound; ") for row in rows]
+    for name, words in FAMILIES.items():
+        told = [method.replace(f"{name},", f"{words} model,") for method in told]
+    return list(dict.fromkeys(told))
 
 
 def _estimate(row: Any, window_h: float) -> str:
@@ -142,7 +150,10 @@ def _bound(row: Any, floor_h: float) -> tuple[str, str]:
     return estimate, assured_words(row, floor_h).removesuffix(" h")
 
 
-_BETWEEN = "Two numbers: some vessels stood between two looks, or were no longer followed."
+_BETWEEN = (
+    "Two numbers: some vessels stood between two looks, were seen clear too late to be confirmed, "
+    "or were no longer followed."
+)
 
 
 def at_risk_table(results: Any, *, criterion: str | None = None) -> Table:
@@ -230,4 +241,6 @@ def fit_table(results: Any) -> Table:
         "Scale: spread of the logarithm of the times between vessels of one mix, shared by the "
         "mixes. Log-likelihoods compare families within one criterion; the higher fits better."
     )
-    return frame_table(results["fits"], "fits", "Fitted models", columns=columns, note=note)
+    fits = results["fits"]
+    fits = fits.assign(family=fits["family"].replace(FAMILIES))
+    return frame_table(fits, "fits", "Fitted models", columns=columns, note=note)
