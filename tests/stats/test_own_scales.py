@@ -91,6 +91,14 @@ def test_uneven_mixes_are_covered_where_the_pool_fails():
     assert inside[1].mean() >= 0.94
 
 
+def test_a_mix_of_which_nothing_is_known_has_the_scale_of_the_others():
+    looks = [1, 2, 3, 2, 4, 7, 0, 0], [2, 3, 4, 3, 6, 9, INF, INF], list("aaabbbcc")
+    own = fit_own_scales(*looks)
+    assert own.scales["a"] < own.scales["c"] < own.scales["b"]
+    row = own.quantile(0.5).loc[2]
+    assert (row["conf_low"], row["conf_high"]) == (0, INF)
+
+
 def test_a_weight_of_nothing_is_refused():
     with pytest.raises(ValueError, match="weight"):
         fit_own_scales([1, 2], [2, 3], ["a", "b"], weight=0)

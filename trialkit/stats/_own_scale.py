@@ -9,6 +9,7 @@ at 2-6 vessels a mix, one estimated from the data gained nothing in simulation.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -36,27 +37,26 @@ def pooled_variance(fit: BatchFit) -> np.ndarray:
     return scale**2 * np.where(usable, n, 1.0) / np.where(usable, df, 1.0)
 
 
-def group_fit(fit: BatchFit, group: int, weight: float = WEIGHT, *, drawn=True) -> BatchFit:
-    """One group with its own scale drawn toward the pooled one, as a fit of one group.
+def own_fits(fit: BatchFit, weight: float = WEIGHT, *, drawn=True) -> BatchFit:
+    """Each group with its own scale drawn toward the pooled one, as a trial of one group.
 
-    With `drawn` False the scale is the pooled one and its prior counts all the same, so
-    that the two likelihoods compare.
+    Trial i's group g is row ``i * groups + g``. With `drawn` False the scale is the pooled one
+    and its prior counts all the same, so that the two likelihoods compare.
     """
-    own = fit.codes == group
-    left, right = fit.left[:, own], fit.right[:, own]
-    data = log_intervals(left, right, np.ones((own.sum(), 1)), fit.data.family)
-    place = fit.place[:, [group]]
-    variance = pooled_variance(fit)
+    left, right = _alone(fit)
+    data = log_intervals(left, right, np.ones((left.shape[1], 1)), fit.data.family)
+    place = fit.place.reshape(-1, 1)
+    variance = pooled_variance(fit).repeat(fit.n_group)
     prior = np.stack([np.full(len(variance), weight), variance], axis=1)
     on = place[:, 0] == PLACED
     moves = np.stack([on, np.full(len(on), drawn)], axis=1)
     weighed = replace(data, weight=data.weight * on[:, None])
     cap = np.full(len(on), 1e12)
-    start = _start(fit, group, data, 1 / np.sqrt(variance))
+    start = _start(fit, data.centre, 1 / np.sqrt(variance))
     optimum = maximise(Problem(weighed, cap, moves, prior=prior), start)
     return BatchFit(
         data=data,
-        codes=np.zeros(int(own.sum()), dtype=int),
+        codes=np.zeros(left.shape[1], dtype=int),
         left=left,
         right=right,
         place=place,
@@ -71,82 +71,95 @@ def group_fit(fit: BatchFit, group: int, weight: float = WEIGHT, *, drawn=True) 
     )
 
 
-def _start(fit: BatchFit, group: int, data, tau) -> np.ndarray:
-    placed = (fit.place[:, group] == PLACED) & can_shrink(fit)
+def _alone(fit: BatchFit) -> tuple[np.ndarray, np.ndarray]:
+    """The ends of each group, filled up to one size with (0, inf], which says nothing."""
+    members = [np.flatnonzero(fit.codes == group) for group in range(fit.n_group)]
+    places = np.full((fit.n_group, max(map(len, members))), len(fit.codes))
+    for row, own in zip(places, members, strict=True):
+        row[: len(own)] = own
+    filled = (
+        np.pad(fit.left, ((0, 0), (0, 1))),
+        np.pad(fit.right, ((0, 0), (0, 1)), constant_values=np.inf),
+    )
+    left, right = (ends[:, places].reshape(-1, places.shape[1]) for ends in filled)
+    return left, right
+
+
+def _start(fit: BatchFit, centre: float, tau) -> np.ndarray:
+    placed = (fit.place == PLACED) & can_shrink(fit)[:, None]
     with np.errstate(invalid="ignore"):
-        location = fit.data.centre + fit.theta[:, group] / fit.theta[:, -1] - data.centre
-    return np.stack([np.where(placed, location, 0.0) * tau, tau], axis=1)
+        location = fit.data.centre + fit.theta[:, : fit.n_group] / fit.theta[:, -1:] - centre
+    return np.stack([np.where(placed, location, 0.0).ravel() * tau, tau], axis=1)
 
 
-def own_limits_for(fit: BatchFit, own: BatchFit, conf_level: float, p: float) -> np.ndarray:
-    """Deviance limit of a one-sided upper bound of one group's p-quantile, shape (r, 1)."""
-    df_pool = fit.n_event - fit.lost_freedom
+def own_limits_for(own: BatchFit, df_pool, conf_level: float, p: float) -> np.ndarray:
+    """Deviance limit of a one-sided upper bound of a p-quantile, shape (r, 1).
+
+    `df_pool` (r,) are the degrees of freedom of the pooled variance.
+    """
     weight = float(own.prior[0, 0])
     return drawn_limit(ndtri(p), own.n_told[:, 0], df_pool, weight, conf_level)[:, None]
 
 
-def own_fits(fit: BatchFit, weight: float = WEIGHT) -> list[BatchFit]:
-    """Every group with its own scale, as `group_fit`."""
-    return [group_fit(fit, group, weight) for group in range(fit.n_group)]
-
-
-def own_quantile_limits(fit: BatchFit, p: float, conf_level: float, weight=WEIGHT, fits=None):
+def own_quantile_limits(
+    fit: BatchFit, p: float, conf_level: float, weight=WEIGHT, *, own=None, asked=None
+):
     """Lower and upper limit of the log p-quantile of each group, shape (r, groups, 2).
 
-    `fits` are the own fits of the replicates with a pooled scale, where they are at hand; None in
-    the place of a group that isn't asked for, whose limits stay nan.
+    `own` are the own fits of the trials with a pooled scale, where they are at hand. Groups that
+    `asked` (groups,) leaves out have nan for limits.
     """
     side = (1 + conf_level) / 2
 
     def pooled(part):
         return _limits.quantile_limits(part, p, _limits.limits_for(part, conf_level, p))
 
-    def own(part, one):
-        limit = np.stack([own_limits_for(part, one, side, share) for share in (1 - p, p)], axis=2)
+    def alone(one, df_pool):
+        shares = (1 - p, p)
+        limit = np.stack([own_limits_for(one, df_pool, side, share) for share in shares], axis=2)
         return _limits.quantile_limits(one, p, limit)
 
-    return _by_own_scale(fit, weight, fits, pooled, own)
+    own = _usable_own(fit, weight) if own is None else own
+    return _by_own_scale(fit, own, asked, pooled, alone)
 
 
-def own_share_limits(fit: BatchFit, t: float, conf_level: float, weight=WEIGHT, fits=None):
+def own_share_limits(fit: BatchFit, t: float, conf_level: float, weight=WEIGHT, *, own=None):
     """Lower and upper limit of the share clear by t in each group, as `own_quantile_limits`."""
-    return _by_own_scale(
-        fit,
-        weight,
-        fits,
-        lambda part: _limits.share_limits(part, t, conf_level),
-        lambda part, one: _limits.share_limits(
-            one, t, conf_level, _score_table(part, one, conf_level)
-        ),
-    )
+    level = (1 + conf_level) / 2
+
+    def alone(one, df_pool):
+        def table(score):
+            return own_limits_for(one, df_pool, level, ndtr(score))
+
+        return _limits.share_limits(one, t, conf_level, table)
+
+    own = _usable_own(fit, weight) if own is None else own
+    pooled = partial(_limits.share_limits, t=t, conf_level=conf_level)
+    return _by_own_scale(fit, own, None, pooled, alone)
 
 
-def _by_own_scale(fit: BatchFit, weight: float, fits, pooled, own) -> np.ndarray:
+def _usable_own(fit: BatchFit, weight: float) -> BatchFit:
+    return own_fits(fit.take(np.flatnonzero(can_shrink(fit))), weight)
+
+
+def _by_own_scale(fit: BatchFit, own: BatchFit, asked, pooled, alone) -> np.ndarray:
     """Limits by own scales where there is a pool to draw toward, by the pooled scale elsewhere."""
     found = np.full((*fit.place.shape, 2), np.nan)
     usable = can_shrink(fit)
     if not usable.all():
         found[~usable] = pooled(fit.take(np.flatnonzero(~usable)))
     if usable.any():
-        part = fit.take(np.flatnonzero(usable))
-        for group, one in enumerate(own_fits(part, weight) if fits is None else fits):
-            if one is not None:
-                found[usable, group] = own(part, one)[:, 0]
+        wanted = usable[:, None] & (np.ones(fit.n_group, bool) if asked is None else asked)
+        df_pool = (fit.n_event - fit.lost_freedom)[np.nonzero(wanted)[0]]
+        found[wanted] = alone(own.take(np.flatnonzero(wanted[usable])), df_pool)[:, 0]
     return found
-
-
-def _score_table(fit: BatchFit, own: BatchFit, conf_level: float):
-    level = (1 + conf_level) / 2
-    return lambda score: own_limits_for(fit, own, level, ndtr(score))
 
 
 def spread_deviance(fit: BatchFit, weight: float = WEIGHT) -> np.ndarray:
     """Twice the gain of own scales over the pooled one, shape (r,); 0 without a pooled one."""
-    gain = np.zeros(len(fit.theta))
-    for group in range(fit.n_group):
-        pair = [group_fit(fit, group, weight, drawn=drawn) for drawn in (True, False)]
-        placed = fit.place[:, group] == PLACED
-        gain += np.where(placed, np.maximum(pair[0].value - pair[1].value, 0.0), 0.0)
+    own, common = (own_fits(fit, weight, drawn=drawn).value for drawn in (True, False))
+    gain = np.maximum(own - common, 0.0).reshape(fit.place.shape)
+    gain = np.where(fit.place == PLACED, gain, 0.0).sum(1)
     return np.where(can_shrink(fit), 2 * gain, 0.0)
 
 

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from . import _own_scale
+from ._batch import PLACED, BatchFit
 from .aft import AftFit, check_share, fit_aft
 from .estimate import check_conf_level
 from .shown import Shown
@@ -41,7 +42,7 @@ class OwnScaleFit(Shown):
     pooled: AftFit
     scales: pd.Series
     weight: float
-    _own_fits: tuple = ()
+    _own: BatchFit | None = None
 
     @property
     def drawn(self) -> bool:
@@ -94,11 +95,11 @@ class OwnScaleFit(Shown):
         check_share(p)
         check_conf_level(conf_level)
         batch = self.pooled._batch
-        fits = [fit if asked else None for fit, asked in zip(self._own_fits, wanted, strict=True)]
-        log_limits = _own_scale.own_quantile_limits(batch, p, conf_level, self.weight, fits)
+        log_limits = _own_scale.own_quantile_limits(
+            batch, p, conf_level, own=self._own, asked=wanted
+        )
         z = float(batch.data.family.ppf(p))
-        locations = np.array([fit.location()[0, 0] for fit in self._own_fits])
-        found = locations + z * self.scales.to_numpy()
+        found = self._own.location()[:, 0] + z * self.scales.to_numpy()
         frame = self._answer(found, log_limits[0], conf_level, p=p)
         return frame[wanted].reset_index(drop=True)
 
@@ -155,8 +156,8 @@ class OwnScaleFit(Shown):
         if not self.drawn:
             return frame
         batch = self.pooled._batch
-        limits = _own_scale.own_share_limits(batch, t, conf_level, self.weight, self._own_fits)
-        estimate = np.array([fit.share_by(t)[0, 0] for fit in self._own_fits])
+        limits = _own_scale.own_share_limits(batch, t, conf_level, own=self._own)
+        estimate = self._own.share_by(t)[:, 0]
         with np.errstate(divide="ignore"):
             return self._answer(np.log(estimate), np.log(limits[0]), conf_level, t=float(t))
 
@@ -299,13 +300,14 @@ def own_scales_of(pooled: AftFit, *, weight: float = _own_scale.WEIGHT) -> OwnSc
     if not weight > 0:
         raise ValueError(f"weight must be above 0; got {weight}.")
     batch = pooled._batch
-    scales, fits = np.full(batch.n_group, pooled.scale), ()
+    scales, own = np.full(batch.n_group, pooled.scale), None
     if _own_scale.can_shrink(batch)[0]:
-        fits = tuple(_own_scale.own_fits(batch, weight))
-        n = np.array([weight + fit.n_told.sum() for fit in fits])
-        found = np.array([1 / fit.theta[0, -1] for fit in fits]) * np.sqrt(n / (n - 1))
-        held = np.array([fit.place[0, 0] != 0 for fit in fits]) | (n <= 1 + weight)
+        own = _own_scale.own_fits(batch, weight)
+        n = weight + own.n_told[:, 0]
+        # A group with one vessel, or none that tells anything, has no spread of its own.
+        held = (batch.place[0] != PLACED) | (n <= 1 + weight)
+        found = np.sqrt(n / np.where(held, n, n - 1)) / own.theta[:, -1]
         scales = np.where(held, np.sqrt(_own_scale.pooled_variance(batch)[0]), found)
     index = pd.Index(pooled.groups, name="group")
     named = pd.Series(scales, index=index, name="scale")
-    return OwnScaleFit(pooled, named, float(weight), fits)
+    return OwnScaleFit(pooled, named, float(weight), own)
