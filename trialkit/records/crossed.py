@@ -67,7 +67,9 @@ def _shifted(file: str, quantity: str, tables: dict[str, np.ndarray]) -> list[Pr
             both = ~np.isnan(apart) & ~np.isnan(before)
             if both.sum() < _ROUNDS * _FEWEST:
                 continue
-            usual = np.nanmean(np.abs(two[:, :start] - one[:, :start])) if start > 1 else 0.0
+            earlier = np.abs(two[:, :start] - one[:, :start])
+            known = ~np.isnan(earlier) & (start > 1)
+            usual = earlier[known].mean() if known.any() else 0.0
             far = apart[both].mean() > max(_LATE, 2 * usual)
             if far and before[both].mean() < _HALVED * apart[both].mean():
                 shown = f"{late} beside {early}"

@@ -7,11 +7,13 @@ from .rows import Rows, group_quantile, group_sizes, others_span
 from .trial import Protocol
 
 _SERIES = ("vessel", "phase", "rater", "position", "repeat")
+_LONG_SERIES = ("vessel", "rater", "position", "repeat")
 _SIBLINGS = ("vessel", "phase", "session")
 _PEERS = ("role", "mix", "phase", "session")
+_ROUND = ("role", "phase", "session", "position")
 # How many times the usual departure counts as far; calibrated on simulated sound trials
 # (next to no false alarm) against swapped digits and lost decimal points.
-FAR = 8.0
+FAR = 9.0
 # How many times further another expectation than the closest must be left behind.
 _WILD = 3.0
 # How much sooner a departure is named that a moved decimal point explains.
@@ -20,6 +22,9 @@ _POINT = 2.0
 _SLIGHT = 0.03
 _FEWEST = 12
 _MANY = 40
+# A drift is carried on beyond the ends of a series over so many times its last step.
+_CARRIED = 2.0
+_FEWEST_OF_ROUND = 4
 
 
 def outlier_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
@@ -27,7 +32,8 @@ def outlier_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]
 
     Each reading is held against three expectations: the readings of the same series just
     before and after, the other readings of the same vessel in that session, and the other
-    vessels of the same mix in that session. Its departure is measured in units of what is
+    vessels of the same mix in that session; where water has no way to go, also the vessels of
+    the session altogether. Its departure is measured in units of what is
     usual for that quantity and expectation. A reading is named when it is far off by the
     expectation that is usually the closest, or very far off by another.
 
@@ -82,11 +88,13 @@ def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
     score, best = np.zeros(len(values)), np.full(len(values), np.inf)
     wild = np.zeros(len(values))
     expected = np.full(len(values), np.nan)
-    spans = (
+    spans = [
         _neighbours(group, scaled, better),
         others_span(group.ids(*_SIBLINGS), scaled),
         _peers(group, scaled),
-    )
+    ]
+    if not better:
+        spans.append(_round(group, scaled))
     for low, high in spans:
         off = np.maximum(np.maximum(low - scaled, scaled - high), 0)
         wide = np.where(np.isfinite(high - low), (high - low) / 8, 0)
@@ -136,21 +144,59 @@ def _neighbours(group: Rows, scaled: np.ndarray, ends: str) -> tuple[np.ndarray,
 
     The first reading has nothing before it: water comes clear, so it should not be better than
     the second; nor the last worse than the one before it (`ends` the better direction). Without a
-    direction they are not held against anything (""), or against their one neighbour ("near").
+    direction they are not held against anything.
     """
     ids = group.ids(*_SERIES)
     order = np.lexsort((group["row"], group["elapsed_h"], ids))
-    series, ordered = ids[order], scaled[order]
-    starts = np.concatenate(([True], np.diff(series) != 0))
-    stops = np.concatenate((starts[1:], [True]))
-    before, after = np.roll(ordered, 1), np.roll(ordered, -1)
-    beyond = {"high": (-np.inf, np.inf), "low": (np.inf, -np.inf), "near": (after, before)}
+    before, after, starts, stops = _beside(ids[order], scaled[order])
+    beyond = {"high": (-np.inf, np.inf), "low": (np.inf, -np.inf)}
     worst, best = beyond.get(ends, (np.nan, np.nan))
     before, after = np.where(starts, worst, before), np.where(stops, best, after)
     before, after = (np.where(starts & stops, np.nan, side) for side in (before, after))
-    low, high = np.empty(len(ids)), np.empty(len(ids))
+    return _back(order, before, after)
+
+
+def _beside(
+    series: np.ndarray, ordered: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """The values before and after each of its series, and whether it is the first or last."""
+    starts = np.concatenate(([True], np.diff(series) != 0))
+    stops = np.concatenate((starts[1:], [True]))
+    return np.roll(ordered, 1), np.roll(ordered, -1), starts, stops
+
+
+def _back(
+    order: np.ndarray, before: np.ndarray, after: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """The lower and higher of two sides, in the order of the file."""
+    low, high = np.empty(len(order)), np.empty(len(order))
     low[order], high[order] = np.minimum(before, after), np.maximum(before, after)
     return low, high
+
+
+def _own_way(group: Rows, away: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The span in which a vessel's distance from others should lie, by its other sessions.
+
+    At the ends of a series it goes from the one neighbour to where the last drift leads: water
+    that leaves by a loose lid leaves week by week.
+    """
+    ids = group.ids(*_LONG_SERIES)
+    order = np.lexsort((group["row"], group["elapsed_h"], ids))
+    before, after, starts, stops = _beside(ids[order], away[order])
+    hours, number = group["elapsed_h"][order], np.arange(len(order))
+    for ends, other, side in ((starts, 1, after), (stops, -1, before)):
+        second = np.clip(number + 2 * other, 0, len(order) - 1)
+        first = np.clip(number + other, 0, len(order) - 1)
+        known = ends & (ids[order][second] == ids[order]) & (np.abs(second - number) == 2)
+        step = np.abs(hours[second] - hours[first])
+        times = np.minimum(np.abs(hours[first] - hours) / np.where(step > 0, step, 1), _CARRIED)
+        carried = side + np.where(known & (step > 0), (side - away[order][second]) * times, 0.0)
+        if other == 1:
+            before = np.where(ends, carried, before)
+        else:
+            after = np.where(ends, carried, after)
+    alone = starts & stops
+    return _back(order, np.where(alone, np.nan, before), np.where(alone, np.nan, after))
 
 
 def _peers(group: Rows, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -161,9 +207,18 @@ def _peers(group: Rows, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """
     low, high = others_span(group.ids(*_PEERS), scaled)
     middle = (low + high) / 2
-    below, above = _neighbours(group, scaled - middle, "near")
+    below, above = _own_way(group, scaled - middle)
     own = ~np.isnan(below)
     return np.where(own, middle + below, low), np.where(own, middle + above, high)
+
+
+def _round(group: Rows, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The span that all vessels of the round lead to expect, the vessel's own way allowed for."""
+    ids = group.ids(*_ROUND)
+    middle = group_quantile(ids, scaled, 0.5)
+    below, above = _own_way(group, scaled - middle)
+    few = group_sizes(ids) < _FEWEST_OF_ROUND
+    return np.where(few, np.nan, middle + below), np.where(few, np.nan, middle + above)
 
 
 def _usual(group: Rows, off: np.ndarray, one_way: bool) -> np.ndarray:
