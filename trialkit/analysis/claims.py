@@ -186,8 +186,8 @@ def _counted(own: pd.DataFrame, within_h: float, conf_level: float) -> str:
     high = proportion_exact(sure + perhaps, len(own), conf_level=conf_level).conf_high
     count = f"{sure} to {sure + perhaps}" if perhaps else f"{sure}"
     return (
-        f"{count} of {len(own)} vessels were clear by then, which without any model leaves "
-        f"{low:.0%} to {high:.0%} of batches"
+        f"{count} of {len(own)} vessels were clear by then: without any model, {low:.0%} to "
+        f"{high:.0%} of all batches may be"
     )
 
 
