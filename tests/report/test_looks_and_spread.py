@@ -46,8 +46,8 @@ def test_shares_of_looks_carry_exact_limits(results):
 
 def test_scores_of_one_look_are_held_against_one_mix(results):
     table = tk.look_score_table(results)
-    assert [row[2] for row in table.rows] == ["Alder"] * 5
-    linden = next(row for row in table.rows if row[1] == "Linden")
+    assert [row[1] for row in table.rows] == ["Alder"] * 5
+    linden = next(row for row in table.rows if row[0] == "Linden")
     # 4 against 4 without overlap: p = 2/70 = 0.029; times five by Holm.
     assert linden[3:] == ("all lower", "0 to 0.0745", "0.029", "0.143")
     assert "clarity at 0.5 h" in table.note

@@ -132,17 +132,19 @@ def rater_drift_table(results: Any) -> Table:
     Table
         A row a criterion, rater and yardstick.
     """
+    table = results["rater_drift"]
+    decimals = {unit: _decimals(own) for unit, own in table.groupby("unit")}
     rows = [
         (
             str(row.rater),
             criterion_label(results, row.criterion),
             str(row.term),
-            *_moved(float(row.estimate), float(row.conf_low), float(row.conf_high)),
+            *_moved(row, decimals[row.unit]),
             str(row.unit),
             str(int(row.n)),
             "yes" if row.conf_low > 0 or row.conf_high < 0 else "not shown",
         )
-        for row in results["rater_drift"].itertuples(index=False)
+        for row in table.itertuples(index=False)
     ]
     level = level_words(results)
     heads = [
@@ -162,13 +164,19 @@ def rater_drift_table(results: Any) -> Table:
     return Table("rater-drift", "Whether a rater drifts", heads, rows, note)
 
 
-def _moved(estimate: float, low: float, high: float) -> tuple[str, str]:
-    """A change with both limits, to two figures of how wide they are; one vessel sets none."""
-    if not math.isfinite(high - low):
-        return _signed(estimate, 2), "no limit"
-    wide = abs(high - low)
-    decimals = max(0, 1 - math.floor(math.log10(wide))) if wide else 2
-    return _signed(estimate, decimals), f"{_signed(low, decimals)} to {_signed(high, decimals)}"
+def _decimals(own: pd.DataFrame) -> int:
+    """Decimals that give the narrowest limits two figures; two where none are finite."""
+    wide = (own["conf_high"] - own["conf_low"]).astype(float)
+    wide = wide[(wide > 0) & (wide < math.inf)]
+    return max(0, 1 - math.floor(math.log10(wide.min()))) if len(wide) else 2
+
+
+def _moved(row: Any, decimals: int) -> tuple[str, str]:
+    """A change with both its limits; one vessel alone sets none."""
+    if not math.isfinite(row.conf_high - row.conf_low):
+        return _signed(row.estimate, decimals), "no limit"
+    low, high = (_signed(limit, decimals) for limit in (row.conf_low, row.conf_high))
+    return _signed(row.estimate, decimals), f"{low} to {high}"
 
 
 def _signed(value: float, decimals: int) -> str:

@@ -66,13 +66,13 @@ def residue_score_table(results: Any) -> Table:
 def _score_table(results: Any, label: str, caption: str, scores: pd.DataFrame, note: str) -> Table:
     names = mix_names(results)
     rows = [
-        (row.quantity, names.get(row.mix_a, row.mix_a), names.get(row.mix_b, row.mix_b),
+        (names.get(row.mix_a, row.mix_a), names.get(row.mix_b, row.mix_b), row.quantity,
          _odds(row.estimate), print_limits(row, None), print_p(row.p_value),
          print_p(row.p_adjusted))
         for row in scores.itertuples(index=False)
     ]  # fmt: skip
     heads = heads_of(
-        results, "Score", "Mix", "Against", "Odds of a higher score>", "limits>", "p>",
+        results, "Mix", "Against", "Score", "Odds of a higher score>", "limits>", "p>",
         "p, adjusted>",
     )  # fmt: skip
     least = print_p(scores["p_smallest"].min())

@@ -1,5 +1,6 @@
 """Tables of the report, made of the frames of the results."""
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -242,5 +243,8 @@ def fit_table(results: Any) -> Table:
         "mixes. Log-likelihoods compare families within one criterion; the higher fits better."
     )
     fits = results["fits"]
-    fits = fits.assign(family=fits["family"].replace(FAMILIES))
+    fits = fits.assign(
+        family=fits["family"].replace(FAMILIES),
+        scale=fits["scale"].where(fits["scale"].between(0, math.inf, inclusive="neither")),
+    )
     return frame_table(fits, "fits", "Fitted models", columns=columns, note=note)
