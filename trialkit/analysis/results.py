@@ -17,6 +17,9 @@ FILE_NAME = "results.json"
 # processors does not make two files out of one result.
 SIGNIFICANT_DIGITS = 10
 
+# Made once: json.dumps would make an encoder for every row.
+_encode = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+
 
 @dataclass(frozen=True)
 class Results:
@@ -106,27 +109,37 @@ def read_results(folder: str | Path) -> Results:
 
 
 def _table_text(name: str, table: pd.DataFrame) -> str:
-    rows = [_plain(row) for row in table.astype(object).to_numpy().tolist()]
+    columns = [_plain_cells(table[name]) for name in table.columns]
     try:
-        lines = [json.dumps(row, ensure_ascii=False, allow_nan=False) for row in rows]
+        lines = [_encode(row) for row in zip(*columns, strict=True)]
     except ValueError as error:
         raise ValueError(f"table {name!r} holds nan; a limit not placed is inf.") from error
-    columns = json.dumps([str(c) for c in table.columns])
+    names = json.dumps([str(c) for c in table.columns])
     joined = ",\n".join(lines)
-    return f'{{"columns": {columns}, "rows": [\n{joined}]}}'
+    return f'{{"columns": {names}, "rows": [\n{joined}]}}'
+
+
+def _plain_cells(column: pd.Series) -> list:
+    """The cells of a column in the types that JSON has."""
+    cells = column.tolist()
+    if column.dtype == float:
+        return [_plain_float(cell) for cell in cells]
+    return cells if column.dtype in (bool, int) else [_plain(cell) for cell in cells]
 
 
 def _frame(table: dict) -> pd.DataFrame:
-    frame = pd.DataFrame(table["rows"], columns=table["columns"])
-    for name in frame.columns[(frame == "inf").any() | (frame == "-inf").any()]:
-        frame[name] = _numbers_if_all(frame[name])
-    return frame
+    if not table["rows"]:
+        return pd.DataFrame(columns=table["columns"])
+    cells = [_numbers_if_all(column) for column in zip(*table["rows"], strict=True)]
+    return pd.DataFrame(dict(zip(table["columns"], cells, strict=True)))
 
 
-def _numbers_if_all(column: pd.Series) -> pd.Series:
-    """The column as floats where inf made it a mixture of numbers and strings."""
-    is_number = column.map(lambda v: isinstance(v, (int, float)) or v in ("inf", "-inf"))
-    return column.astype(float) if len(column) and is_number.all() else column
+def _numbers_if_all(cells: tuple) -> list:
+    """The cells as floats where inf made them a mixture of numbers and strings."""
+    infinite = ("inf", "-inf") if "inf" in cells or "-inf" in cells else ()
+    if infinite and all(isinstance(v, (int, float)) or v in infinite for v in cells):
+        return [float(v) for v in cells]
+    return list(cells)
 
 
 def _plain(value):
