@@ -4,6 +4,7 @@ A report is a line of cells, one after the other, and its figures are half of th
 results.json on they hang on nothing else, so that two processors can share them.
 """
 
+import gc
 import os
 import subprocess
 import sys
@@ -78,7 +79,11 @@ def main(out: str, folder: str, *names: str) -> None:
     import trialkit
 
     draw = [getattr(trialkit, name) for name in names]
-    import matplotlib.backends.backend_svg  # noqa: F401 - while there is time
+    import matplotlib.backends.backend_svg
+    import matplotlib.figure  # noqa: F401 - while there is time
+
+    # As in the kernel: looking for the few cycles of so short a life takes a tenth of it.
+    gc.disable()
 
     # The notebook's process asks for its first figure when it has read its results.
     while not any(Path(folder).iterdir()):
