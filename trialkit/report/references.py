@@ -1,7 +1,7 @@
 """What the methods of a report cite."""
 
 # Authors, years, titles, journals and pages were held against the reference lists of other
-# publications, but for Law and Brookmeyer 1992 and Lawless 2003, which stay from memory.
+# publications, but for Law and Brookmeyer 1992, which stays from memory.
 REFERENCES = {
     "Bland and Altman 2007": "Bland JM, Altman DG (2007). Agreement between methods of measurement "
     "with multiple observations per individual. *Journal of Biopharmaceutical Statistics* 17, "
