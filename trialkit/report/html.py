@@ -108,6 +108,9 @@ def _item(block: Block) -> str:
     return inline_html(block["body"]) if block["kind"] == "paragraph" else block_html(block)
 
 
+_WHOLE = 16  # letters
+
+
 def _caption(block: Block) -> str:
     number = block.get("number")
     lead = f"<strong>{number}.</strong> " if number else ""
@@ -139,7 +142,9 @@ def _row(block: Block, row: list[Any], mark: dict[str, str] | None) -> str:
     cells = []
     for place, (cell, column) in enumerate(zip(row, block["columns"], strict=True)):
         text = escape(cell) if isinstance(cell, str) else inline_html(cell)
-        kind = f'class="{column["align"]}"'
+        # On a narrow screen numbers stay whole, and longer words go on over a second line.
+        long = " long" if not isinstance(cell, str) or len(cell) > _WHOLE else ""
+        kind = f'class="{column["align"]}{long}"'
         if place == 0:
             cells.append(f'<th scope="row" {kind}>{mark_html(mark)}{text}</th>')
         else:
