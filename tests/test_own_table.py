@@ -45,6 +45,22 @@ def test_what_was_taken_is_said(table, tmp_path):
     assert "1 line worse" in told
 
 
+def test_what_is_assumed_and_what_was_left_out_is_said(table, tmp_path):
+    table.write_text(f"My test\n{TEXT}")
+    told = str(tk.import_table(table, tmp_path / "bench", start=START))
+    assert "left out: My test" in told
+    assert "A salinity of 35 and the licence are assumed" in told
+
+
+def test_a_refused_table_names_no_file_that_is_not_written(table, tmp_path, capsys):
+    table.write_text(TEXT.replace(",12", ",12!"))
+    command = ["import", str(table), str(tmp_path / "bench"), "--start", "2031-03-01T09:00"]
+    assert run(command) == 1
+    told = capsys.readouterr().err
+    assert "column purified water" in told
+    assert "problems.csv" not in told
+
+
 def test_numbered_headings_are_different_mixes_and_that_is_said(table, tmp_path):
     table.write_text(TEXT.replace("Alder,Alder", "Alder 1,Alder 2"))
     told = str(tk.import_table(table, tmp_path / "bench", start=START))

@@ -147,10 +147,16 @@ def import_(table, folder, start, quantity, unit, tolerance):
     water "reference".
     """
     from trialkit.own_table import import_table
+    from trialkit.records.trial import TrialDataError
 
     options = {"quantity": quantity, "unit": unit, "tolerance": tolerance}
     with user_errors():
-        click.echo(f"{import_table(table, folder, start=start, **options)}")
+        try:
+            click.echo(f"{import_table(table, folder, start=start, **options)}")
+        except TrialDataError as error:
+            # There is no folder yet that could hold a list of the rest.
+            alike = error.problems.groupby(["file", "column", "message"], sort=False)
+            raise TrialDataError(alike.head(3)) from None
 
 
 @cli.command()

@@ -21,6 +21,7 @@ __all__ = ["ImportedTable", "import_table"]
 REFERENCE = ("reference", "purified water")
 # What a plan proposes too: one printed line, three tenths of a turbidity unit.
 USUAL_TOLERANCE = {"lines": 1.0, "NTU": 0.3}
+SALINITY = 35  # until its owner says which
 SEED = 1  # of bootstrap and permutation; nothing was laid out by lot
 
 
@@ -36,12 +37,15 @@ class ImportedTable(Told):
         For each mix, and for "purified water", the columns of the table it was read in.
     tolerance, unit : float, str
         How much worse than purified water still counts as clear.
+    above : tuple of str
+        What stood alone above the headings, and was left out.
     """
 
     folder: Path
     columns: dict[str, list[int]]
     tolerance: float
     unit: str
+    above: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         told = [
@@ -51,12 +55,13 @@ class ImportedTable(Told):
         return "\n".join(
             [
                 f"Imported into {self.folder}:",
+                *(f"  above the headings, left out: {words}" for words in self.above),
                 *told,
                 *_alike(list(self.columns)),
                 "1. Columns of one mix have one heading; put it right in the table if they do not.",
                 f"2. Look at {self.folder / 'trial.toml'}: clear is no more than "
                 f"{print_measure(self.tolerance, self.unit)} worse than purified water, twice in a "
-                "row.",
+                f"row. A salinity of {SALINITY} and the licence are assumed: put yours there.",
                 f"3. trialkit check {self.folder}, then trialkit report {self.folder}",
             ]
         )
@@ -153,7 +158,7 @@ def import_table(
         partial.rename(folder)
     finally:
         shutil.rmtree(partial, ignore_errors=True)
-    return ImportedTable(folder, _columns(wide), tolerance, unit)
+    return ImportedTable(folder, _columns(wide), tolerance, unit, wide.above)
 
 
 def _is_reference(heading: str) -> bool:
@@ -201,7 +206,7 @@ def _planned(title: str, wide: WideTable, start: datetime, criterion: dict) -> P
         "timezone": "UTC",
         "window_h": hours[-1],
         "schedule_h": [float(f"{hour:.6g}") for hour in hours],
-        "target_salinity": 35,
+        "target_salinity": SALINITY,
         "seed": SEED,
         "licence": "CC-BY-4.0",
         "criteria": {criterion["quantity"]: criterion | {"hold": 2, "rater_rule": "majority"}},

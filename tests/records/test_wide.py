@@ -79,6 +79,34 @@ def test_what_is_wrong_is_said(tmp_path, text, message):
     assert problems["fix"].str.endswith((".", "x.")).all()
 
 
+def test_a_title_above_the_headings_is_left_out_and_kept_in_words(tmp_path):
+    text = "My test in March\n\n,made at home\nTime (h),Alder,reference\n0.5,3,12\n"
+    found = read_wide(written(tmp_path, text))
+    assert found.above == ("My test in March", "made at home")
+    assert found.headings == ("Alder", "reference")
+    assert found.cells == (("3", "12"),)
+
+
+def test_a_lone_cell_above_other_headings_is_no_title(tmp_path):
+    assert refusals(written(tmp_path, "My test\nwhen,Alder\n0.5,3\n"))["row"].tolist()[0] == 1
+
+
+def test_a_column_of_words_is_told_once(tmp_path):
+    problems = refusals(written(tmp_path, "hours,Alder,Notes\n1,3,pump on\n2,4,\n3,5,lunch\n"))
+    assert problems[["row", "column"]].values.tolist() == [[1, "Notes"]]
+    assert "Delete a column of notes" in problems.loc[0, "fix"]
+
+
+@pytest.mark.parametrize(
+    ("time", "fix"),
+    [("1:30", "1.5 hours, if 1:30 is"), ("average", "Delete a row without readings")],
+)
+def test_what_is_no_time_is_told_once_with_what_to_write(tmp_path, time, fix):
+    problems = refusals(written(tmp_path, f"hours,Alder\n0.5,3\n{time},4\n"))
+    assert problems["row"].tolist() == [3]
+    assert fix in problems.loc[0, "fix"]
+
+
 def workbook(tmp_path, rows):
     path = tmp_path / "bench.xlsx"
     book = openpyxl.Workbook()

@@ -5,13 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from .csvtext import decode
 from .numbers import Number, decimal_mark, parse_number, tidy
 from .problems import Fault, Problem, file_problem, problems_frame, show
 from .trial import TrialDataError
+from .wide_words import time_fault, without_remarks, without_title
 from .workbook_cells import MAX_CELLS, cell_text, open_workbook
 
 _HOURS = {"h": 1.0, "hr": 1.0, "hour": 1.0, "min": 60.0, "minute": 60.0}
@@ -31,11 +32,14 @@ class WideTable:
         Hours of each row.
     cells : tuple of tuple of str
         Readings by row and column, with a point for the decimal mark; "" where not read.
+    above : tuple of str
+        What stands alone in rows above the headings, such as a title.
     """
 
     headings: tuple[str, ...]
     hours: tuple[float, ...]
     cells: tuple[tuple[str, ...], ...]
+    above: tuple[str, ...] = ()
 
 
 def read_wide(path: str | Path) -> WideTable:
@@ -44,8 +48,8 @@ def read_wide(path: str | Path) -> WideTable:
     Parameters
     ----------
     path : str or Path
-        A CSV file, or a workbook (.xlsx) whose first sheet holds the table. The first filled row
-        holds the headings; that of the times says hours or minutes.
+        A CSV file, or a workbook (.xlsx) whose first sheet holds the table. The first filled row,
+        or the first below a title, holds the headings; that of the times says hours or minutes.
 
     Returns
     -------
@@ -60,13 +64,14 @@ def read_wide(path: str | Path) -> WideTable:
     """
     path, found = Path(path), []
     rows = [(n, cells) for n, cells in _texts(path, found) if any(cells)]
+    above, rows = without_title(rows, lambda heading: _UNIT.search(heading.casefold()))
     if not found and len(rows) < 2:
         fix = "Write headings in the first row, and times with readings below."
         found.append(file_problem(path.name, "there is no table in it", fix))
     table = None if found else _table(path.name, rows, found)
     if found or table is None:
         raise TrialDataError(problems_frame(found))
-    return table
+    return replace(table, above=above)
 
 
 def _texts(path: Path, found: list[Problem]) -> list[tuple[int, list[str]]]:
@@ -132,6 +137,7 @@ def _table(file: str, rows: list[tuple[int, list[str]]], found: list[Problem]) -
         found.append(Problem(file, head_row, f"column {place + 1}", "", "refuse", message, fix))
     texts = [cell for _, cells in body for cell in cells[:width] if cell]
     mark, sure = decimal_mark(list(dict.fromkeys(texts)))
+    body = without_remarks(file, (head_row, head[:width]), body, mark, found)
     if not sure:
         message = "a comma may mark decimals or thousands"
         found.append(file_problem(file, message, "Write the numbers with a decimal point."))
@@ -142,11 +148,14 @@ def _table(file: str, rows: list[tuple[int, list[str]]], found: list[Problem]) -
             message, fix = "a value stands under no heading", "Write its mix above it."
             found.append(Problem(file, row, "", show(surplus), "refuse", message, fix))
         numbers = [
-            _number(file, row, head[i], padded[i], mark, found) if i or any(padded[1:]) else ""
+            _number((file, row, head[i]), padded[i], mark, found, is_time=not i)
+            if i or any(padded[1:])
+            else ""
             for i in range(width)
         ]
         if any(numbers[1:]):
-            hours.append(_hours(file, row, head[0], numbers[0], per_hour, found))
+            told = bool(padded[0] and not numbers[0])  # what is wrong with the time
+            hours.append(0.0 if told else _hours(file, row, head[0], numbers[0], per_hour, found))
             cells.append(tuple(numbers[1:]))
     return WideTable(tuple(head[1:width]), tuple(hours), tuple(cells))
 
@@ -161,12 +170,16 @@ def _per_hour(file: str, row: int, heading: str, found: list[Problem]) -> float:
     return units.pop() if units else 1.0
 
 
-def _number(file: str, row: int, heading: str, text: str, mark: str, found: list[Problem]) -> str:
+def _number(
+    place: tuple[str, int, str], text: str, mark: str, found: list[Problem], *, is_time: bool
+) -> str:
     """A cell's number with a point, its < or > before it; "" for an empty cell."""
     number = parse_number(text, mark) if text else None
     if isinstance(number, Fault):
-        place = (file, row, show(heading), show(text))
-        found.append(Problem(*place, "refuse", number.message, number.fix))
+        fault = time_fault(text, number) if is_time else number
+        file, row, heading = place
+        told = (fault.message, fault.fix)
+        found.append(Problem(file, row, show(heading), show(text), "refuse", *told))
     return f"{number.limit}{number.value:.12g}" if isinstance(number, Number) else ""
 
 
