@@ -14,7 +14,7 @@ from .rows import runs_of
 # So many rows in equal steps, or of one number among numbers that differ, are no chance.
 _DRAGGED = 4
 _FILLED = 3
-EMPTY_COLUMN = "this usual column is missing; it counts as empty"
+EMPTY_COLUMN = "this usual column is missing or has no entry"
 _DRAG = "the numbers go on in equal steps over several rows; was a cell dragged"
 _FILL = "the number stays the same over several rows; was a cell filled down"
 _FIX = "Compare this and the rows that follow with what was noted."
@@ -61,7 +61,7 @@ def empty_column_problems(
     level : {"note", "warn"}
         "warn" where an analysis would use what is missing.
     """
-    fix = "Add the column, or nothing if it does not apply."
+    fix = "Fill it in, or nothing if it does not apply."
     return [
         Problem(table.file, table.header_row, name, "", level, EMPTY_COLUMN, fix, 0)
         for name in columns
