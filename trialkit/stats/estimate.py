@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import pandas as pd
 from statsmodels.stats.proportion import proportion_confint
@@ -105,6 +106,7 @@ def check_conf_level(conf_level: float) -> None:
         raise ValueError(f"conf_level must lie between 0 and 1; got {conf_level}.")
 
 
+@lru_cache(maxsize=10_000)  # a trial asks the same few counts again and again
 def proportion_exact(successes: float, n: float, *, conf_level: float = 0.95) -> Estimate:
     """Share of successes with exact binomial (Clopper-Pearson) limits.
 

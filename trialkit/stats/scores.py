@@ -46,8 +46,7 @@ def interval_scores(left, right, *, kind: str = "sun") -> np.ndarray:
     if kind not in _SCORE_AT:
         raise ValueError(f"kind must be one of {', '.join(_SCORE_AT)}; got {kind!r}.")
     left, right = np.asarray(left, dtype=float), np.asarray(right, dtype=float)
-    mass = fit_turnbull(left, right).mass
-    end, p = mass["right"].to_numpy(float), mass["probability"].to_numpy(float)
+    end, p = fit_turnbull(left, right).steps()
     # An exact value t stands for (t-, t]: the mass at t itself is still to come at its left.
     ahead_left = (end > left[:, None]) | ((left == right)[:, None] & (end == left[:, None]))
     ahead_right = (end > right[:, None]) & np.isfinite(right)[:, None]

@@ -108,6 +108,12 @@ class TurnbullFit(Shown):
             for group, curve in zip(self.groups, self._curves, strict=True)
         )
 
+    def steps(self, group=None) -> tuple[np.ndarray, np.ndarray]:
+        """Right ends of the intervals that hold probability, and how much: the rows of `mass`."""
+        curve = self._curve(group)
+        held = curve.probability > _SLACK
+        return curve.right[held], curve.probability[held]
+
     @property
     def mass(self) -> pd.DataFrame:
         """Where the probability lies: group, left, right, probability (rows above 0 only).
