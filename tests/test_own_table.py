@@ -48,7 +48,8 @@ def test_what_was_taken_is_said(table, tmp_path):
 def test_what_is_assumed_and_what_was_left_out_is_said(table, tmp_path):
     table.write_text(f"My test\n{TEXT}")
     told = str(tk.import_table(table, tmp_path / "bench", start=START))
-    assert "left out: My test" in told
+    assert "its title: My test" in told
+    assert tk.read_trial(tmp_path / "bench").protocol.title == "My test"
     assert "A salinity of 35 and the licence are assumed" in told
 
 

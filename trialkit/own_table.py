@@ -38,7 +38,7 @@ class ImportedTable(Told):
     tolerance, unit : float, str
         How much worse than purified water still counts as clear.
     above : tuple of str
-        What stood alone above the headings, and was left out.
+        What stood alone above the headings: the first is the title, the rest was left out.
     """
 
     folder: Path
@@ -55,7 +55,8 @@ class ImportedTable(Told):
         return "\n".join(
             [
                 f"Imported into {self.folder}:",
-                *(f"  above the headings, left out: {words}" for words in self.above),
+                *[f"  its title: {words}" for words in self.above[:1]],
+                *[f"  above the headings, left out: {words}" for words in self.above[1:]],
                 *told,
                 *_alike(list(self.columns)),
                 "1. Columns of one mix have one heading; put it right in the table if they do not.",
@@ -150,7 +151,7 @@ def import_table(
     wide = read_wide(table)
     _refuse_unsound(table.name, wide, tolerance)
     criterion = {"label": "clear", "quantity": quantity, "unit": unit, "tolerance": tolerance}
-    planned = _planned(table.stem, wide, start, criterion)
+    planned = _planned((*wide.above, table.stem)[0], wide, start, criterion)
     partial = folder.with_name(f"{folder.name}.partial")
     try:
         write_planned(planned, partial)

@@ -1,10 +1,14 @@
 """Words beside the row of a vessel, of which the interval does not tell all."""
 
 from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pandas as pd
 import pytest
 
+import trialkit as tk
 from tests.report.invented import INF, invented_results
 from trialkit.report.methods import methods
 from trialkit.report.remarks import remarks
@@ -77,3 +81,23 @@ def test_a_reference_outside_the_blocks_is_no_block(results):
     changed = replace(results, tables=tables)
     assert block_count(changed) == 1
     assert "blocks" not in methods(changed).text.partition("The vessel is the unit")[0]
+
+
+def test_a_mix_seen_clear_too_late_is_not_called_cloudy():
+    # Alder clears in time; of Birch both vessels read clear at the last look and at no other.
+    text = "hours,Alder,Alder,Birch,Birch,reference\n1,4,5,0,0,12\n2,12,12,3,2,12\n"
+    text += "4,12,12,8,6,12\n8,12,12,12,12,12\n"
+    with TemporaryDirectory() as place:
+        (Path(place) / "bench.csv").write_text(text)
+        found = tk.import_table(
+            Path(place) / "bench.csv", Path(place) / "bench", start=datetime(2031, 3, 1, 9)
+        )
+        results = tk.trial_results(tk.read_trial(found.folder))
+    sentence = tk.answer(results).sentence
+    assert sentence.endswith(
+        "Birch was not clear in any vessel within 8.0 h; the last look found 2 of 2 vessels clear, "
+        "too late to be confirmed."
+    )
+    words = tk.findings(results).text
+    assert "Clear at the last look only, so not confirmed: 2 of 2 vessels of Birch." in words
+    assert "no vessel was confirmed to be clear within 8.0 h" in tk.limits(results).text

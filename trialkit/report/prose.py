@@ -17,7 +17,7 @@ from .selection import (
     of_criterion,
     time_rows,
 )
-from .words import cleared_words
+from .words import cleared_words, late_words
 
 _LISTED = 12  # up to so many mixes get a line each
 
@@ -44,8 +44,16 @@ def findings(results: Any, *, criterion: str | None = None) -> Prose:
         lines = _counted_words(told)
     else:
         lines = [f"- **{name}**: {cleared_words(frame)}." for name, frame in told.items()]
-    extra = [_lost_words(results), _no_readings_words(results)]
+    late = _late_words(results, list(own), criterion)
+    extra = [late, _lost_words(results), _no_readings_words(results)]
     return Prose("\n\n".join(["\n".join(lines), *filter(None, extra)]))
+
+
+def _late_words(results: Any, mixes: list[str], criterion: str | None) -> str:
+    """The mixes that the last look found clear where nothing confirms it."""
+    names, late = mix_names(results), {m: late_words(results, m, criterion) for m in mixes}
+    told = [f"{words} of {escape(names[mix])}" for mix, words in late.items() if words]
+    return f"Clear at the last look only, so not confirmed: {join(told)}." if told else ""
 
 
 def _counted_words(told: dict[str, Any]) -> list[str]:
@@ -166,9 +174,11 @@ def limits(results: Any, *, criterion: str | None = None) -> Prose:
         if (own := intervals[intervals["mix"] == mix]["right_h"]).size and (own == math.inf).all()
     ]
     if never:
+        late = any(late_words(results, mix, criterion) for mix in mix_codes(results))
+        verb = "was confirmed to be" if late else "was"
         lines.append(
-            f"For {join(never)} only a lower limit exists: no vessel was {label} within {window} "
-            "h. Whether such a mix clears later was not watched."
+            f"For {join(never)} only a lower limit exists: no vessel {verb} {label} within "
+            f"{window} h. Whether such a mix clears later was not watched."
         )
     lines += [
         "One lot of each mix was bought. Another lot may behave differently; the trial can't tell "

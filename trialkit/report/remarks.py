@@ -8,6 +8,8 @@ import pandas as pd
 from .printing import print_hours
 from .selection import of_criterion
 
+UNCONFIRMED = "clear at the last look, not confirmed"
+
 
 def remarks(results: Any, criterion: str | None = None) -> dict[str, str]:
     """
@@ -79,5 +81,5 @@ def _last_words(vessel: Any, ends: pd.DataFrame) -> str:
     if vessel.vessel in ends.index:
         end = ends.loc[vessel.vessel]
         if end["clear"] and end["elapsed_h"] > vessel.left_h:
-            return "clear at the last look, not confirmed"
+            return UNCONFIRMED
     return "then not followed"

@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 from .printing import join, print_hours, print_interval, print_time
+from .remarks import UNCONFIRMED, remarks
 from .selection import criterion_label, floor_of, mix_names, mix_order, of_criterion, time_rows
 from .verdicts import answer_to_pairs
 
@@ -188,9 +189,45 @@ def answer_sentence(results: Any, criterion: str | None = None) -> str:
     if never:
         verb = "was" if len(never) == 1 else "were"
         sentence += (
-            f" {join(never)} {verb} not {label} in any vessel within {print_hours(window)} h."
+            f" {join(never)} {verb} not {label} in any vessel within {print_hours(window)} h"
+            f"{_but_late(results, never, criterion)}."
         )
     return sentence
+
+
+def _but_late(results: Any, never: list[str], criterion: str | None) -> str:
+    """What the last look found in mixes that were never confirmed to be clear."""
+    codes = {name: mix for mix, name in mix_names(results).items()}
+    late = [late_words(results, codes[name], criterion) for name in never]
+    told = [
+        f"{words} of {name}" if len(never) > 1 else words
+        for words, name in zip(late, never, strict=True)
+        if words
+    ]
+    return f"; the last look found {join(told)} clear, too late to be confirmed" if told else ""
+
+
+def late_words(results: Any, mix: str, criterion: str | None = None) -> str:
+    """
+    How many vessels of a mix the last look alone found clear.
+
+    Parameters
+    ----------
+    results : Results
+    mix : str
+        A code.
+    criterion : str, optional
+
+    Returns
+    -------
+    str
+        Such as "3 of 3 vessels"; empty where there are none.
+    """
+    intervals = of_criterion(results, "intervals", criterion)
+    own = list(intervals.loc[intervals["mix"] == mix, "vessel"])
+    told = remarks(results, criterion)
+    late = sum(told.get(vessel) == UNCONFIRMED for vessel in own)
+    return f"{late} of {len(own)} vessels" if late else ""
 
 
 def _fastest_words(results: Any, reached: list[str], criterion: str | None) -> str:
