@@ -38,6 +38,7 @@ text = "Clear within the hour"
 mix = "M02"
 criterion = "clarity"
 within_h = 1
+share = 0.5
 
 [instruments.T01]
 quantity = "haze"

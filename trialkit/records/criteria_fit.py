@@ -39,6 +39,22 @@ def tolerance_problems(file: str, rows: Rows, protocol: Protocol) -> list[Proble
             message = f"nearly all vessels meet {rule.name} at their first reading"
             fix = f"See whether tolerance = {rule.tolerance:g} {rule.unit} is right in trial.toml."
             found.append(_warn(file, rule, message, fix))
+    return found + _unjudged(file, rows, protocol)
+
+
+def _unjudged(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
+    """A note on a quantity that was read in every round, but that no criterion judges."""
+    judged = {(rule.quantity, rule.unit) for rule in protocol.criteria.values()}
+    mixed = rows.take(rows["phase"] == "mixing")
+    found = []
+    for group in mixed.split("quantity", "unit") if len(mixed) else []:
+        quantity, unit = str(group["quantity"][0]), str(group["unit"][0])
+        entry = protocol.quantities[quantity].range_of(unit)
+        rounds = len(np.unique(group["session"]))
+        if (quantity, unit) not in judged and entry.better and rounds == len(protocol.schedule_h):
+            message = "the quantity was read in every round, but no criterion judges it"
+            fix = f"Add a table [criteria.{quantity}] to trial.toml, or nothing if it has none."
+            found.append(Problem(file, None, "quantity", quantity, "note", message, fix, 0))
     return found
 
 

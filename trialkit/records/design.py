@@ -2,6 +2,7 @@
 
 from collections import Counter
 from hashlib import sha256
+from math import exp, lgamma
 
 import numpy as np
 import pandas as pd
@@ -20,6 +21,8 @@ _DOSE_SPREAD = 0.2
 _SECONDS_H = 1 / 60 - 1e-6
 # Of the dearest mix to the cheapest; more looks like another unit or a lost point.
 _PRICE_RATIO = 15
+# An order of codes that chance makes more often than this is no sign of sorting.
+_BY_CHANCE = 0.04
 
 
 def design_problems(
@@ -39,7 +42,16 @@ def design_problems(
     found = _mix_numbers(mixes) + _unused_mixes(trial, mixes) + _blocks(trial) + _places(rows)
     found += _stray_references(rows) + _dosed_references(rows) + _ordered_codes(trial)
     found += _starts(rows) + _doses(trial, mixes) + _volumes(rows)
-    return found + _losses(rows, protocol)
+    return found + _losses(rows, protocol) + _keyless(trial)
+
+
+def _keyless(trial: Rows) -> list[Problem]:
+    """A note that nobody can tell the mixes apart yet; a key that was mislaid looks the same."""
+    if (trial["mix"] != "").any():
+        return []
+    message = "no vessel has a mix: the trial is blind, or its key is missing"
+    fix = "Put key.csv into the folder once the last reading is taken."
+    return [Problem("key.csv", None, "", "", "note", message, fix, 0)]
 
 
 def key_problem(key: dict[str, str], protocol: Protocol, nonce: str) -> list[Problem]:
@@ -61,7 +73,11 @@ def key_problem(key: dict[str, str], protocol: Protocol, nonce: str) -> list[Pro
 def _ordered_codes(trial: Rows) -> list[Problem]:
     """A warning when codes give their mixes away, by design or because a column was sorted."""
     mixes = [mix for _, mix in sorted(zip(trial["vessel"], trial["mix"], strict=True))]
-    if len(mixes) < 5 or len(set(mixes)) < 3 or mixes != sorted(mixes):
+    # So seldom chance puts them into order, up or down.
+    sizes = np.array([*Counter(mixes).values()])
+    chance = 2 * exp(sum(map(lgamma, sizes + 1)) - lgamma(len(mixes) + 1))
+    ordered = sorted(mixes) in (mixes, mixes[::-1])
+    if len(mixes) < 5 or len(sizes) < 2 or chance > _BY_CHANCE or not ordered:
         return []
     message = "the mixes follow the order of the vessel codes"
     fix = "See whether a column of the key was sorted alone; draw codes at random."

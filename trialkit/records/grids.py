@@ -66,3 +66,16 @@ def rare_cells(grid: Grid, share: float) -> np.ndarray:
     rare = np.zeros(grid.values.shape, bool)
     rare[read] = counts[inverse] < share * read.sum()
     return rare
+
+
+def shared_cells(one: Grid, two: Grid) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The vessels that two tables share, and both tables' values in the rounds they share.
+
+    Parameters
+    ----------
+    one, two : Grid
+        Of one quantity, by two raters, say.
+    """
+    _, down, down_2 = np.intersect1d(one.rounds, two.rounds, return_indices=True)
+    vessels, across, across_2 = np.intersect1d(one.vessels, two.vessels, return_indices=True)
+    return vessels, one.values[np.ix_(down, across)], two.values[np.ix_(down_2, across_2)]

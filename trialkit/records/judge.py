@@ -3,8 +3,10 @@
 import numpy as np
 import pandas as pd
 
+from .apart import apart_problems
 from .criteria_fit import tolerance_problems
 from .crossed import crossed_problems
+from .keyed import keyed_problems
 from .layers import layer_problems
 from .logged_series import series_problems
 from .outliers import outlier_problems
@@ -75,6 +77,7 @@ def judge_readings(
     found += reference_problems(file, read, setting.protocol)
     found += tolerance_problems(file, read, setting.protocol)
     found += crossed_problems(file, read, setting.protocol)
+    found += keyed_problems(file, read, setting.protocol) + apart_problems(file, read, setting)
     found += outlier_problems(file, read.take(read["limit"] == ""), setting.protocol)
     return found + rater_problems(file, rows, setting, mixes)
 

@@ -142,9 +142,10 @@ KINDS: Mapping[str, ReadingKind] = MappingProxyType(
             "residue",
             "Residue",
             (
-                UnitRange("mg/L", 0, 5000, "low", usual_high=500),
-                UnitRange("mg", 0, 500_000, "low"),
-                UnitRange("g", 0, 500, "low"),
+                # A blank may weigh a little less than nothing: balances err both ways.
+                UnitRange("mg/L", -10, 5000, "low", usual_high=500),
+                UnitRange("mg", -10, 500_000, "low"),
+                UnitRange("g", -0.01, 500, "low"),
             ),
             "gravimetric residue as in Standard Methods 2540 D; bounds are common practice, "
             "no source",

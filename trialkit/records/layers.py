@@ -9,6 +9,7 @@ from .problems import Problem, row_warning
 from .rows import Rows, group_indices
 
 _FEWEST = 10
+_FEWEST_FALLS = 7
 # A file keeps the order when so many of its steps do.
 _HABIT = 0.95
 # More steps the wrong way than this share are no slips.
@@ -40,19 +41,27 @@ def layer_problems(file: str, rows: Rows) -> list[Problem]:
         step = np.diff(np.unique(values.round(9))).min(initial=np.inf)
         falls = values[upper] - values[lower] > _FLICKER * step + 1e-9
         rises = values[lower] - values[upper] > _FLICKER * step + 1e-9
-        if falls.sum() >= _FEWEST and falls.sum() >= _HABIT * (falls | rises).sum():
-            found.append(_all_inverted(file, group))
+        found += _inverted_pairs(file, group, upper, falls, rises)
         if falls.sum() > _SLIPS * (falls | rises).sum():
             continue
         found += [_inverted(file, group, upper[i], lower[i]) for i in np.flatnonzero(falls)]
     return found
 
 
-def _all_inverted(file: str, group: Rows) -> Problem:
-    """One cause where salinity falls from top to bottom in nearly every vessel that has layers."""
+def _inverted_pairs(
+    file: str, group: Rows, upper: np.ndarray, falls: np.ndarray, rises: np.ndarray
+) -> list[Problem]:
+    """One cause where salinity falls below one height in nearly every vessel that has layers."""
     message = "salinity falls from top to bottom in nearly all vessels; were the words exchanged"
     fix = "Compare the positions with the sheet; salty water lies at the bottom."
-    return Problem(file, None, "position", group["unit"][0], "warn", message, fix, 0)
+    found = []
+    for position in POSITIONS[:-1]:
+        own = group["position"][upper] == position
+        down, up = (falls & own).sum(), (rises & own).sum()
+        if down >= _FEWEST_FALLS and down >= _HABIT * (down + up):
+            shown = f"below {position}"
+            found.append(Problem(file, None, "position", shown, "warn", message, fix, 0))
+    return found
 
 
 def _steps(group: Rows) -> tuple[np.ndarray, np.ndarray]:

@@ -10,6 +10,8 @@ from .trial import Protocol
 _HABIT = 0.95
 # A value is usual when so many times as many stand without a sign as with one.
 _USUAL = 3
+# So many different limits, in such a share of all readings, are no limits of a meter.
+_LIMITS, _SIGNED = 4, 0.5
 # So many readings of exactly the detection limit are no chance.
 _FEW = 2
 
@@ -27,7 +29,52 @@ def limit_problems(file: str, group: Rows, protocol: Protocol) -> list[Problem]:
         Its detection limits say where < belongs.
     """
     quantity = group["quantity"][0]
-    return _odd_limits(file, quantity, group, protocol) + _lost_signs(file, group, protocol)
+    return (
+        (_many_limits(file, quantity, group) or _odd_limits(file, quantity, group, protocol))
+        + (_lost_signs(file, group, protocol) + _undeclared(file, quantity, group, protocol))
+        + _below_nothing(file, group)
+    )
+
+
+def _below_nothing(file: str, group: Rows) -> list[Problem]:
+    """Residues below zero: a blank may weigh so little, a vessel of salt water does not."""
+    if group["quantity"][0] != "residue":
+        return []
+    below = np.flatnonzero(group["value"] < 0)
+    message = "the residue is less than nothing"
+    found = []
+    for i in below:
+        blank = group["role"][i] == "reference"
+        level = "warn" if blank else "refuse"
+        fix = "Nothing if the blank was weighed so." if blank else "Compare with the sheet."
+        row, shown = int(group["row"][i]), f"{group['value'][i]:g}"
+        found.append(Problem(file, row, "value", shown, level, message, fix))
+    return found
+
+
+def _undeclared(file: str, quantity: str, group: Rows, protocol: Protocol) -> list[Problem]:
+    """A note on limit signs of a quantity for which trial.toml declares no limit."""
+    signed = group["limit"] != ""
+    if not signed.any() or quantity in protocol.detection_limits:
+        return []
+    message = "readings carry a limit sign, but trial.toml declares no limit of this quantity"
+    fix = "Declare it under [detection_limits], or nothing if the signs are meant."
+    shown = f"{quantity}, {int(signed.sum())} of {len(signed)}"
+    return [Problem(file, None, "value", shown, "note", message, fix, 0)]
+
+
+def _many_limits(file: str, quantity: str, group: Rows) -> list[Problem]:
+    """Limit signs before numbers that differ from reading to reading: no limit changes so."""
+    found = []
+    for sign in "<>":
+        signed = group["limit"] == sign
+        limits = len(np.unique(group["value"][signed]))
+        if limits >= _LIMITS and signed.mean() > _SIGNED:
+            message = f"most readings of {quantity} are limits, and nearly each another one"
+            fix = "See whether the sign was put before all numbers; a meter has one limit or two."
+            shown = f"{sign} before {limits} numbers"
+            found.append(Problem(file, None, "value", shown, "warn", message, fix, 0))
+    return found
 
 
 def _lost_signs(file: str, group: Rows, protocol: Protocol) -> list[Problem]:

@@ -177,26 +177,30 @@ def _back(
 def _own_way(group: Rows, away: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """The span in which a vessel's distance from others should lie, by its other sessions.
 
-    At the ends of a series it goes from the one neighbour to where the last drift leads: water
-    that leaves by a loose lid leaves week by week.
+    It reaches from the session before to the one after, and to where the drift before leads:
+    water that leaves by a loose lid leaves week by week, and a vessel that is slower than others
+    falls behind more and more until they are clear. At the start the drift after is carried back.
     """
     ids = group.ids(*_LONG_SERIES)
     order = np.lexsort((group["row"], group["elapsed_h"], ids))
     before, after, starts, stops = _beside(ids[order], away[order])
-    hours, number = group["elapsed_h"][order], np.arange(len(order))
-    for ends, other, side in ((starts, 1, after), (stops, -1, before)):
-        second = np.clip(number + 2 * other, 0, len(order) - 1)
-        first = np.clip(number + other, 0, len(order) - 1)
-        known = ends & (ids[order][second] == ids[order]) & (np.abs(second - number) == 2)
-        step = np.abs(hours[second] - hours[first])
-        times = np.minimum(np.abs(hours[first] - hours) / np.where(step > 0, step, 1), _CARRIED)
-        carried = side + np.where(known & (step > 0), (side - away[order][second]) * times, 0.0)
-        if other == 1:
-            before = np.where(ends, carried, before)
-        else:
-            after = np.where(ends, carried, after)
+    ahead, back = (_carried(ids[order], group["elapsed_h"][order], away[order], s) for s in (1, -1))
+    low = np.fmin(np.where(starts, np.nan, before), np.where(stops, np.nan, after))
+    high = np.fmax(np.where(starts, np.nan, before), np.where(stops, np.nan, after))
+    drift = np.where(starts, ahead, back)
+    low, high = np.fmin(low, drift), np.fmax(high, drift)
     alone = starts & stops
-    return _back(order, np.where(alone, np.nan, before), np.where(alone, np.nan, after))
+    return _back(order, np.where(alone, np.nan, low), np.where(alone, np.nan, high))
+
+
+def _carried(ids: np.ndarray, hours: np.ndarray, away: np.ndarray, step: int) -> np.ndarray:
+    """Where the two readings on one side lead to, in series; NaN where there are no two."""
+    number = np.arange(len(ids))
+    first, second = (np.clip(number + k * step, 0, len(ids) - 1) for k in (1, 2))
+    span = np.abs(hours[second] - hours[first])
+    known = (ids[second] == ids) & (np.abs(second - number) == 2) & (span > 0)
+    times = np.minimum(np.abs(hours[first] - hours) / np.where(span > 0, span, 1.0), _CARRIED)
+    return np.where(known, away[first] + (away[first] - away[second]) * times, np.nan)
 
 
 def _peers(group: Rows, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

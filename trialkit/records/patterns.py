@@ -7,14 +7,12 @@ import numpy as np
 from .copies import copy_problems
 from .limits import limit_problems
 from .problems import Problem, row_warning
+from .rounding import rounding_problems
 from .rows import Rows, group_sizes, runs_of
 from .trial import Protocol
 
 _FEWEST = 8
 _LONG_RUN = 5
-# Rows in a run that lost a digit, and how rarely chance may make one.
-_ROUNDED = 8
-_CHANCE = 1e-6
 # A file keeps a habit (whole numbers, naming the instrument) when so many readings do.
 _HABIT = 0.95
 
@@ -40,8 +38,7 @@ def pattern_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]
             + _sorted_column(file, quantity, group)
         )
         found += _odd_digits(file, quantity, group, protocol)
-        found += _coarse(file, group, protocol)
-        found += _rounded_run(file, quantity, group)
+        found += rounding_problems(file, group, protocol)
         found += _rare_values(file, quantity, group, protocol)
         found += _odd_instrument(file, quantity, group)
         found += limit_problems(file, group, protocol)
@@ -105,52 +102,6 @@ def _odd_digits(file: str, quantity: str, group: Rows, protocol: Protocol) -> li
         row_warning(file, row, "value", float(value), message, fix)
         for row, value in zip(group["row"][off], values[off], strict=True)
     ]
-
-
-def _coarse(file: str, group: Rows, protocol: Protocol) -> list[Problem]:
-    """Instruments all of whose readings were rounded to ten of their steps or more."""
-    found = []
-    for tool in protocol.instruments.values():
-        values = np.unique(group["value"][group["instrument"] == tool.name])
-        if not tool.resolution or len(values) < _FEWEST:
-            continue
-        ratio = values / (10 * tool.resolution)
-        if (np.abs(ratio - np.round(ratio)) < 1e-6 * np.maximum(1, np.abs(ratio))).all():
-            message = f"all {tool.quantity} readings are rounded more than their instrument rounds"
-            fix = f"Write what {tool.name} shows, or correct its resolution in trial.toml."
-            found.append(_cause(file, tool.name, message, fix))
-    return found
-
-
-def _rounded_run(file: str, quantity: str, group: Rows) -> list[Problem]:
-    """A run of rows with a digit less than the others, as a cell's format makes it."""
-    values = group["value"]
-    if len(values) < 2 * _ROUNDED:
-        return []
-    steps = (10.0**d for d in (3, 2, 1))
-    fine = next((s for s in steps if _off(values, s / 10).sum() >= _ROUNDED), None)
-    if fine is None:
-        return []
-    coarse = ~_off(values, fine / 10)
-    start, end = max(runs_of(coarse), key=lambda run: run[1] - run[0], default=(0, 0))
-    run = values[start:end]
-    # A meter that changes its range shows large values with fewer digits: like goes with like.
-    like = (values >= run.min(initial=np.inf)) & (values <= run.max(initial=-np.inf))
-    like[start:end] = False
-    if end - start < _ROUNDED or len(np.unique(run)) < 3 or like.sum() < _ROUNDED:
-        return []
-    if (coarse[like].mean() + 1 / like.sum()) ** (end - start) > _CHANCE:
-        return []
-    message = f"{quantity} is written with a digit less over several rows; was it rounded"
-    fix = f"Compare this and the {end - start - 1} rows that follow with the sheet."
-    row, value = group["row"][start], float(values[start])
-    return [row_warning(file, row, "value", value, message, fix)]
-
-
-def _off(values: np.ndarray, per_unit: float) -> np.ndarray:
-    """Whether values need a finer step than one in so many of a unit."""
-    scaled = values * per_unit
-    return np.abs(scaled - np.round(scaled)) > 1e-6 * np.maximum(1, np.abs(scaled))
 
 
 def _rare_values(file: str, quantity: str, group: Rows, protocol: Protocol) -> list[Problem]:

@@ -240,7 +240,7 @@ def _claims(keys: Keys, criteria: dict[str, Criterion], window: object) -> dict[
             name=name,
             text=table.take("text", a_text),
             mix=table.take("mix", a_code),
-            criterion=table.take("criterion", a_choice("fully clear", *criteria), "fully clear"),
+            criterion=table.assumed("criterion", a_choice("fully clear", *criteria), "fully clear"),
             within_h=table.take("within_h", a_number(0, 2000, open_low=True), None),
             share=table.take("share", a_number(0, 1, open_low=True), 0.5),
             before=table.take("before", a_code, None),

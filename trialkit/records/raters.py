@@ -1,18 +1,57 @@
 """What readings say about their raters: blindness, and balance over the mixes."""
 
 import re
+from itertools import combinations
 
 import numpy as np
 import pandas as pd
 
+from .grids import Grid, grids_of, shared_cells
+from .outliers import smallest_step
 from .problems import Problem, show
 from .reading_cells import Setting
 from .rows import Rows
+from .trial import Criterion
+
+# In so many rounds, by more than the tolerance, and in no more than this share elsewhere.
+_ROUNDS, _SELDOM = 3, 0.05
 
 
 def rater_problems(file: str, rows: Rows, setting: Setting, mixes: pd.DataFrame) -> list[Problem]:
     """Warnings about notes that name a vessel or mix, and raters who read only some mixes."""
-    return _remarks(file, rows) + _unblinded(file, rows, setting, mixes) + _confounded(file, rows)
+    found = _remarks(file, rows) + _unblinded(file, rows, setting, mixes)
+    return found + _confounded(file, rows) + _at_odds(file, rows, setting)
+
+
+def _at_odds(file: str, rows: Rows, setting: Setting) -> list[Problem]:
+    """Vessels about which two raters disagree round after round, though they agree on others."""
+    found = []
+    for rule in setting.protocol.criteria.values():
+        own = (rows["quantity"] == rule.quantity) & (rows["unit"] == rule.unit)
+        grids = grids_of(rows.take(own & ~np.isnan(rows["value"]))) if own.any() else []
+        for one, two in combinations(grids, 2):
+            if one.rater != two.rater:
+                found += _odd_vessels(file, one, two, rule)
+    return found
+
+
+def _odd_vessels(file: str, one: Grid, two: Grid, rule: Criterion) -> list[Problem]:
+    """The vessels that two raters see differently, one way, in several rounds."""
+    vessels, first, second = shared_cells(one, two)
+    step = smallest_step(np.concatenate([first.ravel(), second.ravel()]))
+    away = first - second
+    far = np.maximum(rule.tolerance, step) + 1e-9
+    more, less = (away > far).sum(axis=0), (away < -far).sum(axis=0)
+    known = (~np.isnan(away)).sum(axis=0)
+    message = f"two raters disagree about {rule.quantity} of a vessel, round after round"
+    fix = "Compare its readings with both sheets: the code may be wrong in one of them."
+    found = []
+    for v in np.flatnonzero(np.maximum(more, less) >= _ROUNDS):
+        others = (more + less).sum() - more[v] - less[v]
+        if others <= _SELDOM * (known.sum() - known[v]):
+            shown = f"{vessels[v]} by {one.rater} and {two.rater}"
+            found.append(Problem(file, None, "value", shown, "warn", message, fix, 0))
+    return found
 
 
 def _remarks(file: str, rows: Rows) -> list[Problem]:

@@ -12,9 +12,12 @@ from .trial import Criterion, Protocol
 
 # The reference sees a ceiling (all lines of the target) when so many of its readings are equal.
 _CEILING = 0.8
+_HALF = 0.5
 _FEWEST = 5
 # Share of the range of readings that no chance makes purified water read worse by.
 _FAR = 0.2
+# A vessel that only gets worse gains no more than this share of what it loses.
+_GAIN = 0.2
 _ROUND = ("rater", "phase", "session")
 _EXCHANGED = "See whether its code and that of {} (in {} sessions) were exchanged."
 # More readings than this beyond the ceiling are no slip.
@@ -54,15 +57,36 @@ def _backwards(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
     """One cause when most vessels cloud while they are mixed: times or values in reverse."""
     mixed = rows.take((rows["phase"] == "mixing") & (rows["role"] == "trial"))
     sign = 1 if rule.better == "high" else -1
-    change = []
+    series = {}
     for index in group_indices(mixed.ids("vessel", "rater")):
-        series = mixed["value"][index][np.argsort(mixed["elapsed_h"][index], kind="stable")]
-        change.append(sign * (series[-1] - series[0]))
+        values = mixed["value"][index][np.argsort(mixed["elapsed_h"][index], kind="stable")]
+        series[str(mixed["vessel"][index[0]]), str(mixed["rater"][index[0]])] = sign * values
+    change = [values[-1] - values[0] for values in series.values()]
     if len(change) < 3 or np.mean(np.array(change) < -rule.tolerance - 1e-9) <= 0.5:
-        return []
+        return _clouding(file, mixed, series, rule)
     message = f"{rule.quantity} gets worse in most vessels while they are mixed"
     fix = "See whether times or values stand in reverse order."
     return [Problem(file, None, "value", rule.quantity, "warn", message, fix, 0)]
+
+
+def _clouding(
+    file: str, mixed: Rows, series: dict[tuple[str, str], np.ndarray], rule: Criterion
+) -> list[Problem]:
+    """Vessels that only get worse from their first reading on: their values in reverse."""
+    if not series:
+        return []
+    low, high = np.quantile(mixed["value"], (0.05, 0.95))
+    far = max(2 * rule.tolerance, _FAR * (high - low)) + 1e-9
+    message = f"{rule.quantity} of a vessel only gets worse while it is mixed"
+    fix = "See whether its values stand in reverse order."
+    found = []
+    for (vessel, rater), values in series.items():
+        steps = np.diff(values)
+        gain, loss = steps[steps > 0].sum(), -steps[steps < 0].sum()
+        if len(steps) >= _FEWEST - 1 and loss > far and gain < _GAIN * loss:
+            shown = f"{vessel} by {rater}"
+            found.append(Problem(file, None, "value", shown, "warn", message, fix, 0))
+    return found
 
 
 def _exchanged(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
@@ -135,8 +159,10 @@ def _surpassed(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
         return []
     values, counts = np.unique(water, return_counts=True)
     ceiling = values[counts.argmax()]
-    beyond = rows["value"] > ceiling
-    if counts.max() < _CEILING * len(water) or beyond.mean() > _RARE:
+    # Where purified water varies, it and others may well be a line better, but not two.
+    steady = counts.max() >= _CEILING * len(water)
+    beyond = rows["value"] > ceiling + (0 if steady else rule.tolerance + 1)
+    if counts.max() < _HALF * len(water) or beyond.mean() > (_RARE if steady else 2 * _RARE):
         return []
     message = f"this {rule.quantity} is better than that of purified water, which hardly varies"
     fix = f"Purified water reads {ceiling:g} {rule.unit}; compare with the sheet."
@@ -144,3 +170,14 @@ def _surpassed(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
         row_warning(file, row, "value", float(value), message, fix)
         for row, value in zip(rows["row"][beyond], rows["value"][beyond], strict=True)
     ]
+
+
+def _zeros(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
+    """A note on purified water that mostly reads nothing at all."""
+    water = rows["value"][(rows["role"] == "reference") & (rows["limit"] == "")]
+    if rule.better != "low" or len(water) < _FEWEST or (water == 0).mean() < _HALF:
+        return []
+    message = f"purified water mostly reads 0 in {rule.quantity}"
+    fix = "Nothing if the meter was set to zero in it; else see whether its reading was taken off."
+    shown = f"{int((water == 0).sum())} of {len(water)} readings"
+    return [Problem(file, None, "value", shown, "note", message, fix, 0)]

@@ -15,8 +15,12 @@ _FEWEST = 3
 # A whole round that repeats is odd from here on, given how often its vessels repeat around it.
 _NEXT, _ANY = 1e-4, 1e-5
 # A vessel that repeats another in all rounds; a rater who repeats another in a round, or in all.
-_VESSEL, _ROUND, _SHEET = 1e-6, 1e-5, 40
-_FEWEST_VESSELS, _FEWEST_OF_RATER = 4, 8
+_VESSEL, _ROUND, _SHEET = 1e-6, 1e-3, 40
+_FEWEST_VESSELS, _FEWEST_OF_RATER = 3, 8
+# Two values within so many steps of a meter may show as one, and never more seldom than this.
+_DIGITS, _LEAST = 10, 0.005
+# Repeats at the same moment, and what one of counted lines tells beside one of a meter.
+_MOMENT_H, _COUNTED_TWICE = 1e-6, 0.3
 # A meter flickers in readings of so many of its steps.
 _FINE, _STILL = 50, 1e-4
 
@@ -42,8 +46,9 @@ def repeat_problems(file: str, group: Rows) -> list[Problem]:
         fine = grid.values >= _FINE * step
         found += _rounds(file, quantity, grid, rare)
         if fine.any():
-            found += _vessels(file, quantity, grid, rare & fine)
+            found += _vessels(file, quantity, grid, rare & fine, step)
             found += _still(file, quantity, grid, fine)
+    found += _again(file, quantity, group, step)
     for one, two in combinations(grids, 2):
         if one.rater != two.rater:
             found += _raters(file, quantity, one, two)
@@ -89,7 +94,7 @@ def _chance(same: np.ndarray, told: np.ndarray, pair: tuple[int, int]) -> float:
     return float(max(anywhere, np.mean(around) if around else 0.0))
 
 
-def _vessels(file: str, quantity: str, grid: Grid, rare: np.ndarray) -> list[Problem]:
+def _vessels(file: str, quantity: str, grid: Grid, rare: np.ndarray, step: float) -> list[Problem]:
     """Two vessels with the very same values in every round, where other pairs differ.
 
     Held against each other where a meter flickers: lines that two alike vessels clear by are
@@ -101,18 +106,45 @@ def _vessels(file: str, quantity: str, grid: Grid, rare: np.ndarray) -> list[Pro
     told = both & rare.T[:, None]
     kin = (grid.mixes[:, None] == grid.mixes[None])[..., None]
     upper = np.triu(np.ones(same.shape[:2], bool), 1)
+    # Values that lie so far apart in a round are seldom the same to the last digit.
+    apart = np.nanmax(grid.values, axis=1) - np.nanmin(grid.values, axis=1)
+    by_digit = np.maximum(_DIGITS * step / np.maximum(apart, step), _LEAST)
     twins = upper & ((same == both).all(axis=2)) & (told.sum(axis=2) >= _FEWEST_VESSELS)
     found = []
     for v, w in np.argwhere(twins):
         like = told & (kin == kin[v, w]) & upper[..., None]
         equal = (like & same).sum(axis=(0, 1)) - told[v, w]
         rate = (equal + 1) / (like.sum(axis=(0, 1)) - told[v, w] + 2)
+        rate = np.where(equal > 0, rate, np.minimum(rate, by_digit))
         if rate[told[v, w]].prod() < _VESSEL:
             shown = f"{grid.vessels[v]} and {grid.vessels[w]}"
             message = f"two vessels have the very same {quantity} in every round; was one copied"
             fix = "Compare the readings of both with the sheet."
             found.append(Problem(file, None, "value", shown, "warn", message, fix, 0))
     return found
+
+
+def _again(file: str, quantity: str, group: Rows, step: float) -> list[Problem]:
+    """Repeats that show the very value and time of the first reading: rows that were copied."""
+    second = group["repeat"] > 1
+    if not second.any():
+        return []
+    ids = group.ids("vessel", "rater", "position", "phase", "session")
+    first = np.full(ids.max() + 1, -1)
+    first[ids[~second]] = np.flatnonzero(~second)
+    own = np.flatnonzero(second & (first[ids] >= 0))
+    pair = first[ids[own]]
+    same = (group["value"][own] == group["value"][pair]) & (
+        np.abs(group["elapsed_h"][own] - group["elapsed_h"][pair]) < _MOMENT_H
+    )
+    # Lines are counted alike twice in a row; a meter hardly ever shows the same number again.
+    told = np.where(group["value"][own] >= _FINE * step, 1.0, _COUNTED_TWICE)
+    if not len(own) or not same.all() or told.sum() < _FEWEST:
+        return []
+    message = f"all repeats of {quantity} show the value of the first reading; were rows copied"
+    fix = f"Compare this and the {len(own) - 1} other repeats with the sheet."
+    row = group["row"][own].min()
+    return [row_warning(file, row, "repeat", "", message, fix)]
 
 
 def _still(file: str, quantity: str, grid: Grid, fine: np.ndarray) -> list[Problem]:

@@ -126,7 +126,9 @@ def read_vessels(folder: Folder, protocol: Protocol, mixes: frozenset[str]) -> p
         return None
     folder.found += empty_column_problems(table, _USUAL, "warn")
     frame = _vessel_frame(table, protocol, folder.found)
-    folder.found += blank_problems(table, _FILLED, frame["role"].tolist())
+    # A reference needs no dose, but a place and a volume like the others.
+    folder.found += blank_problems(table, _FILLED[:2], [""] * len(table))
+    folder.found += blank_problems(table, _FILLED[2:], frame["role"].tolist())
     folder.found += filled_problems(table, ("dose_g",))
     _refuse_twins(table, "vessel", frame["vessel"].tolist(), folder.found)
     frame["mix"] = _mixes_of(folder, table, frame, mixes, protocol)

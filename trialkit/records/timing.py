@@ -19,6 +19,7 @@ _MANY = 40
 _LATE = 6
 _LATE_H = 0.1
 _ROUNDS = 5
+_FEWEST = 4
 _ROUND = ("phase", "session")
 _FIX = "Correct the time, or nothing if it is right."
 
@@ -53,7 +54,7 @@ def timing_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
         (_off_grid(rows), "the time is not on the full minutes or seconds that all others are on"),
         (_off_order(rows), "the time is out of order among the rows around it"),
     )
-    found += _late_rounds(file, rows, planned, protocol)
+    found += _late_rounds(file, rows, planned, protocol) + _bunched(file, rows)
     named = whole.copy()
     for rule, message in rules:
         chosen = np.flatnonzero(rule & ~named)
@@ -131,6 +132,33 @@ def _late_rounds(file: str, rows: Rows, planned: np.ndarray, protocol: Protocol)
         for session, shift, far in zip(sessions, off, away, strict=True)
         if far > max(_LATE_H, _LATE * float(np.median(away)))
     ]
+
+
+def _bunched(file: str, rows: Rows) -> list[Problem]:
+    """Rounds with one time for all vessels, where the times of other rounds go on."""
+    ids = rows.ids("rater", "quantity", *_ROUND)
+    sizes = np.bincount(ids)
+    flat, spread = np.zeros(len(sizes), bool), np.zeros(len(sizes), bool)
+    for name in ("elapsed_h", "moment_h"):
+        order = np.lexsort((rows[name], ids))
+        changed = (np.diff(ids[order]) == 0) & (np.diff(rows[name][order]) > 1e-9)
+        changes = np.bincount(ids[order][1:][changed], minlength=len(sizes))
+        flat |= changes == 0
+        spread |= changes > 0
+    large = sizes >= _FEWEST
+    odd = large & flat
+    if odd.sum() > (1 - _HABIT) * large.sum() or (large & spread & ~flat).sum() < _FEWEST:
+        return []
+    message = "all readings of a round have one time, where those of other rounds follow each other"
+    fix = "Compare the times with the sheet, or nothing if they are right."
+    found = []
+    for i in np.flatnonzero(odd):
+        first = np.flatnonzero(ids == i)[0]
+        shown = (
+            f"{rows['quantity'][first]} by {rows['rater'][first]}, {rows['elapsed_h'][first]:.4g} h"
+        )
+        found.append(Problem(file, None, "elapsed", shown, "warn", message, fix, 0))
+    return found
 
 
 def _off_habit(rows: Rows, planned: np.ndarray) -> np.ndarray:
