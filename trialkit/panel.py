@@ -135,8 +135,9 @@ def _controls(gaps: Gaps, declared: Definition, trial: Trial) -> tuple:
     rules = [(rule, rule) for rule in RATER_RULES]
     rules += [(f"{people.get(code) or code} alone", code) for code in gaps.raters if code]
     rule = widgets.Dropdown(options=rules, value=declared.rater_rule, description="Raters")
-    for widget in (tolerance, hold, rule):
+    for widget, wide in ((tolerance, "18em"), (hold, "18em"), (rule, "13em")):
         widget.style.description_width = "initial"
+        widget.layout.width = wide
     return tolerance, hold, rule
 
 
@@ -170,5 +171,5 @@ def _set(parts: tuple, definition: Definition) -> None:
 
 def _row(trial: Trial, name: str, parts: tuple) -> widgets.HBox:
     label = trial.protocol.criteria[name].label
-    title = widgets.Label(value=f"{name}: {label}", layout=widgets.Layout(width="12em"))
+    title = widgets.Label(value=f"{name}: {label}", layout=widgets.Layout(width="11em"))
     return widgets.HBox([title, *parts], layout=widgets.Layout(flex_flow="row wrap"))

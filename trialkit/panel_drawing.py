@@ -19,6 +19,8 @@ from trialkit.report.printing import print_hours, print_interval
 __all__ = ["Names", "panel_html"]
 
 WIDTH, LINE, TOP, BOTTOM = 410, 12, 8, 34
+_SEEN = 0.03  # a curve that rises less lies on the axis
+_LETTER = 6.5  # width of a letter on the average
 MARGIN = 66  # for names and shares to the left of the axis
 CURVE_HEIGHT = 220
 
@@ -92,7 +94,8 @@ def panel_html(
 
 
 def _ranking_table(ranking: pd.DataFrame, names: Names) -> str:
-    heads = ("Rank", "Mix", "Typical time, h", "Interval, h", "Cleared", "Rank as declared")
+    limits = "Limits by one spread, h"  # the report takes wider ones where mixes spread unequally
+    heads = ("Rank", "Mix", "Typical time, h", limits, "Cleared", "Rank as declared")
     rows = [
         (
             str(row.rank),
@@ -169,8 +172,11 @@ def _vessel(row, index: int, place: Callable, names: Names) -> str:
 
 
 def _name(name: str, x: float, y: float) -> str:
-    short = name if len(name) <= 11 else name[:10] + "…"
-    return f'<text class="name" x="{x}" y="{y}">{escape(short)}</text>'
+    return f'<text class="name" x="{x}" y="{y}">{escape(_short(name))}</text>'
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= 11 else name[:10] + "…"
 
 
 def _curve_svg(curves: dict, order: list[str], names: Names) -> str:
@@ -207,9 +213,15 @@ def _curve_name(shares: np.ndarray, mix: str, hours: np.ndarray, place: Callable
     """The name beside its curve, at a height of its own: colour alone tells nobody enough."""
     level = 0.9 - 0.12 * (list(names.mixes).index(mix) % 7)
     reached = np.flatnonzero(shares >= level)
-    if not reached.size:
+    if shares[-1] < _SEEN:
         return ""
-    return _name(names.mixes[mix], place(hours[reached[0]]) + 4, _height(level) + 8)
+    # A curve that doesn't come so far is named at its end.
+    at = reached[0] if reached.size else len(shares) - 1
+    x, y = place(hours[at]), _height(min(level, shares[-1])) + 8
+    name = names.mixes[mix]
+    if x + 4 + _LETTER * len(_short(name)) <= WIDTH:
+        return _name(name, x + 4, y)
+    return _name(name, x - 6, y - 12).replace("<text ", '<text text-anchor="end" ')
 
 
 def _points(shares: np.ndarray, hours: np.ndarray, place: Callable) -> Iterator[str]:

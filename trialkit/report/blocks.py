@@ -14,7 +14,9 @@ class _Shown:
         from .html import block_html
 
         block = self.to_json()
-        return {MIME: block, "text/html": block_html(block), "text/plain": repr(self)}
+        # A notebook sets every cell to the right unless the cell itself says where.
+        page = block_html(block).replace('class="left', 'style="text-align: left" class="left')
+        return {MIME: block, "text/html": page, "text/plain": repr(self)}
 
     def to_json(self) -> dict[str, Any]:
         raise NotImplementedError
