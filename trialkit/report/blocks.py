@@ -6,6 +6,13 @@ from typing import Any
 
 MIME = "application/vnd.trialkit.block+json"
 
+# A notebook has no style sheet of ours, and the reader's own typefaces: cells stand to the right
+# unless they say where, and wider letters would be cut off at the edge of a drawing.
+_IN_NOTEBOOKS = {
+    'class="left': 'style="text-align: left" class="left',
+    '<svg role="img"': '<svg style="overflow: visible" role="img"',
+}
+
 
 class _Shown:
     """What notebooks ask of every piece: itself as HTML, as plain text, as a block."""
@@ -14,8 +21,9 @@ class _Shown:
         from .html import block_html
 
         block = self.to_json()
-        # A notebook sets every cell to the right unless the cell itself says where.
-        page = block_html(block).replace('class="left', 'style="text-align: left" class="left')
+        page = block_html(block)
+        for plain, styled in _IN_NOTEBOOKS.items():
+            page = page.replace(plain, styled)
         return {MIME: block, "text/html": page, "text/plain": repr(self)}
 
     def to_json(self) -> dict[str, Any]:

@@ -6,7 +6,7 @@ import pandas as pd
 
 from .blocks import Prose, Table
 from .columns import print_cell
-from .printing import print_count, print_hours, print_number, print_p, print_share
+from .printing import print_count, print_hours, print_interval, print_number, print_p, print_share
 from .selection import criterion_label, mix_names
 from .storage_cells import (
     heads_of,
@@ -168,7 +168,8 @@ def evenness_times_table(results: Any) -> Table | Prose:
         if not _is_assured(row):
             rows.append(
                 (name(row), f"{row.n_event} of {row.n}", print_hours(row.estimate),
-                 print_limits(row, None), print_hours(assured[row.mix].conf_high))
+                 print_interval(row.conf_low, row.conf_high),
+                 print_hours(assured[row.mix].conf_high))
             )  # fmt: skip
     heads = heads_of(
         results, "Mix", "Seen even", "Typical time, h>", "limits, h>", "Assured time, h>"
