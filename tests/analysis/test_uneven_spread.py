@@ -46,8 +46,10 @@ def test_equal_spreads_are_called_unequal_no_more_often_than_said():
         trial([0.3] * 4, 1, n=1),
         trial([0.3] * 4, 1).assign(right_h=np.inf),
         trial([0.3] * 4, 1).assign(left_h=0.0, right_h=0.25),
+        trial([0.3] * 4, 1).query("mix == 'M01'"),
+        trial([0.3] * 4, 1).query("mix == 'M01' or not mix.duplicated()"),
     ],
-    ids=["one vessel each", "none cleared", "all clear at first"],
+    ids=["one vessel each", "none cleared", "all clear at first", "one mix", "one mix repeated"],
 )
 def test_without_a_spread_nothing_is_compared(intervals):
     found = uneven_spread(intervals)

@@ -50,9 +50,9 @@ def test_upper_bound_at_no_weight_is_the_tolerance_bound():
 
 
 def test_odd_groups_get_answers():
-    left = [1, 2, 3, 24, 24, 24, 4, 0, 0, 0]
-    right = [2, 3, 5, INF, INF, INF, 6, 1, 1, 1]
-    own = fit_own_scales(left, right, list("aaabbbcddd"))
+    left = [1, 2, 3, 24, 24, 24, 4, 0, 0, 0, 5, 8]
+    right = [2, 3, 5, INF, INF, INF, 6, 1, 1, 1, 8, 9]
+    own = fit_own_scales(left, right, list("aaabbbcdddee"))
     for frame in (own.quantile(0.5), own.quantile(0.9), own.probability_by(5), own.tidy()):
         assert not frame.isna().any(axis=None)
         assert (frame["conf_low"] <= frame["estimate"]).all()

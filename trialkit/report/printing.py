@@ -331,7 +331,7 @@ def join(words: list[str]) -> str:
 
     Examples
     --------
-    >>> join(["Alder"]), join(["Alder", "Fir"]), join(["Alder", "Elm", "Fir"])
-    ('Alder', 'Alder and Fir', 'Alder, Elm and Fir')
+    >>> join([]), join(["Alder"]), join(["Alder", "Fir"]), join(["Alder", "Elm", "Fir"])
+    ('', 'Alder', 'Alder and Fir', 'Alder, Elm and Fir')
     """
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
+    return " and ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))

@@ -24,9 +24,13 @@ WEIGHT = 0.25  # see the study of spread in tests/reference
 
 
 def can_shrink(fit: BatchFit) -> np.ndarray:
-    """True where a pooled scale exists to draw toward, measured and not known, shape (r,)."""
+    """True where a pooled scale exists to draw toward, measured and not known, shape (r,).
+
+    It is the pool of two groups at least: the spread of one is no other than its own.
+    """
     measured = fit.known_scale is None
-    return measured & _limits.has_freedom(fit) & ~fit.no_scale & ~fit.wide
+    several = ((fit.place == PLACED) & (fit.n_told > 1)).sum(1) > 1
+    return measured & several & _limits.has_freedom(fit) & ~fit.no_scale & ~fit.wide
 
 
 def pooled_variance(fit: BatchFit) -> np.ndarray:

@@ -35,8 +35,8 @@ class OwnScaleFit(Shown):
     weight : float
         Degrees of freedom that the pool counts for.
     drawn : bool
-        False where no pooled scale exists, or one was taken over from elsewhere: every answer is
-        then that of `pooled`.
+        False where no pooled scale exists, one was taken over from elsewhere, or but one group
+        has two vessels that tell a time: every answer is then that of `pooled`.
     """
 
     pooled: AftFit
