@@ -147,7 +147,7 @@ def _bunched(file: str, rows: Rows) -> list[Problem]:
         spread |= changes > 0
     large = sizes >= _FEWEST
     odd = large & flat
-    if odd.sum() > (1 - _HABIT) * large.sum() or (large & spread & ~flat).sum() < _FEWEST:
+    if odd.sum() > max(1, (1 - _HABIT) * large.sum()) or (large & spread & ~flat).sum() < _FEWEST:
         return []
     message = "all readings of a round have one time, where those of other rounds follow each other"
     fix = "Compare the times with the sheet, or nothing if they are right."
