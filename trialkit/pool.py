@@ -17,6 +17,7 @@ from trialkit.analysis.rerun_record import TrialRecord, record_trial
 from trialkit.analysis.results import Results
 from trialkit.records.read import read_trial
 from trialkit.records.trial import TrialDataError
+from trialkit.report.printing import print_hours, print_interval
 
 __all__ = [
     "describe_pool",
@@ -237,10 +238,12 @@ def time_taken(n: int, seconds: float) -> str:
 def _batch_words(row, level: str) -> str:
     counts = f"({_counted(row.n_trials, 'trial')}, {_counted(row.n, 'vessel')})"
     if row.estimate == float("inf"):
-        return f"never seen clear; a new batch takes more than {row.conf_low:.3g} h {counts}"
+        return (
+            f"never seen clear; a new batch takes more than {print_hours(row.conf_low)} h {counts}"
+        )
     return (
-        f"typically {row.estimate:.3g} h; a new batch in a new place {row.conf_low:.3g} to "
-        f"{row.conf_high:.3g} h, {level} {counts}"
+        f"typically {print_hours(row.estimate)} h; a new batch in a new place "
+        f"{print_interval(row.conf_low, row.conf_high)} h, {level} {counts}"
     )
 
 

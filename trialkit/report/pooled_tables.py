@@ -15,6 +15,7 @@ from .printing import (
     print_interval,
     print_number,
     print_p,
+    print_rounded,
     print_share,
     print_span,
     print_time,
@@ -174,7 +175,10 @@ def pooled_pairs_table(results: Any) -> Table | Prose:
     level = f"{100 * results.meta['conf_level']:g}%"
     heads = _heads("Times of", "Ratio>", f"{level} limits>", "p, adjusted>", "Decision",
                    "Trials with both>", "More trials to settle>")  # fmt: skip
-    note = f"p adjusted by Holm over all pairs. {MORE_TRIALS} Open does not mean equal."
+    note = (
+        "p adjusted by Holm over all pairs; the limits are those of one pair at a time. "
+        f"{MORE_TRIALS} Open does not mean equal."
+    )
     return Table("pooled-pairs", "Which mixes differ", heads, rows, note + _more_rows(pairs, rows))
 
 
@@ -192,8 +196,8 @@ def pooled_spread_table(results: Any) -> Table:
     Table
     """
     rows = [
-        (r.term.capitalize(), print_figures(r.estimate, 2),
-         f"{print_figures(r.conf_low, 2)} to {print_figures(r.conf_high, 2)}",
+        (r.term.capitalize(), print_rounded(r.estimate, 2),
+         f"{print_rounded(r.conf_low, 2)} to {print_rounded(r.conf_high, 2)}",
          print_figures(math.exp(r.estimate), 2))
         for r in results["spreads"].itertuples(index=False)
     ]  # fmt: skip
