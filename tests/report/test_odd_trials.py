@@ -86,17 +86,30 @@ def cells():
     return [source for source in sources if source.startswith("tk.")]
 
 
-@pytest.mark.parametrize("shape", SHAPES)
-def test_every_cell_has_something_to_show(shape, tmp_path):
-    trial = tk.read_trial(written(tmp_path, *SHAPES[shape]))
-    tk.write_results(tk.trial_results(trial), tmp_path)
-    results = tk.read_results(tmp_path)
+def assert_all_show(folder):
+    trial = tk.read_trial(folder)
+    tk.write_results(tk.trial_results(trial), folder)
+    results = tk.read_results(folder)
     shown = [eval(source, {"tk": tk, "results": results}) for source in cells()]
     assert len(shown) > 40
     for piece in shown:
         words = json.dumps(piece.to_json(), ensure_ascii=False)
         assert " nan" not in words.lower()
         assert "text/html" in piece._repr_mimebundle_()
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_every_cell_has_something_to_show(shape, tmp_path):
+    assert_all_show(written(tmp_path, *SHAPES[shape]))
+
+
+def test_a_trial_of_given_intervals_without_any_reading(tmp_path):
+    folder = written(tmp_path, *SHAPES["two vessels"])
+    (folder / "readings.csv").unlink()
+    given = ["V10,clarity,1,2", "V11,clarity,2,4", "V20,clarity,2,4", "V21,clarity,8,"]
+    table = "\n".join(["vessel,criterion,left_h,right_h", *given, ""])
+    (folder / "intervals.csv").write_text(table, encoding="utf-8")
+    assert_all_show(folder)
 
 
 def test_one_vessel_of_purified_water_sets_no_limit_to_a_drift(tmp_path):

@@ -16,6 +16,7 @@ HOLDS = (1, 2, 3)
 INTERVAL, MIDPOINT = "interval", "midpoint"
 
 DEFINITION = ["criterion", "tolerance", "hold", "rater_rule", "family", "placement"]
+COLUMNS = ["definition", *DEFINITION, "mix", "estimate", "n_event", "declared", "rank"]
 
 
 def sensitivity(trial: Trial, *, criteria: tuple[str, ...] | None = None) -> pd.DataFrame:
@@ -56,7 +57,7 @@ def sensitivity(trial: Trial, *, criteria: tuple[str, ...] | None = None) -> pd.
     names = [n for n in criteria or trial.protocol.criteria if n not in given]
     frames = [_one_criterion(reading_gaps(trial, name), trial.protocol) for name in names]
     if not frames:
-        return pd.DataFrame(columns=["definition", *DEFINITION, "declared", "mix", "estimate"])
+        return pd.DataFrame(columns=COLUMNS).astype({"declared": bool})
     grid = pd.concat(frames, ignore_index=True)
     grid.insert(0, "definition", grid.groupby(DEFINITION, sort=False).ngroup() + 1)
     by_definition = grid.groupby("definition")["estimate"]
