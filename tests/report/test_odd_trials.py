@@ -10,6 +10,7 @@ import pytest
 import trialkit as tk
 from tests.report.notebooks import executed
 from trialkit.report.document import read_document
+from trialkit.report.render import document_pdf
 
 NOTEBOOK = Path(__file__).parents[2] / "notebooks" / "comparison.ipynb"
 SCHEDULE = [0.5, 1, 2, 4, 6, 8, 12, 24]
@@ -80,22 +81,32 @@ def written(folder, n_mixes, per_mix, n_raters, clear_h):
     return folder
 
 
-def cells():
-    found = json.loads(NOTEBOOK.read_text(encoding="utf-8"))["cells"]
-    sources = ["".join(cell["source"]).strip() for cell in found if cell["cell_type"] == "code"]
-    return [source for source in sources if source.startswith("tk.")]
+def cells(results, dropped):
+    """What a report has of the notebook: its texts, and what its cells show."""
+    for cell in json.loads(NOTEBOOK.read_text(encoding="utf-8"))["cells"]:
+        source = "".join(cell["source"]).strip()
+        if {dropped, "screen-only"} & set(cell["metadata"].get("tags", [])):
+            continue
+        if cell["cell_type"] == "markdown":
+            yield source
+        elif source.startswith("tk."):
+            yield eval(source, {"tk": tk, "results": results})
 
 
 def assert_all_show(folder):
+    """Every cell has something to show, and what they show makes one document that prints."""
     trial = tk.read_trial(folder)
     tk.write_results(tk.trial_results(trial), folder)
-    results = tk.read_results(folder)
-    shown = [eval(source, {"tk": tk, "results": results}) for source in cells()]
-    assert len(shown) > 40
+    dropped = "no-storage" if trial.has_storage else "storage"
+    placed = list(cells(tk.read_results(folder), dropped))
+    shown = [piece for piece in placed if not isinstance(piece, str)]
+    assert len(shown) > 30
     for piece in shown:
         words = json.dumps(piece.to_json(), ensure_ascii=False)
         assert " nan" not in words.lower()
         assert "text/html" in piece._repr_mimebundle_()
+    document = read_document(executed(placed, folder / "report.ipynb"))
+    assert document_pdf(document).startswith(b"%PDF")
 
 
 @pytest.mark.parametrize("shape", SHAPES)

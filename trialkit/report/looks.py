@@ -19,6 +19,7 @@ from .selection import (
 from .tables import marks_of, some_hours
 
 _FAR_H = 1000
+_LISTED = 12  # of more mixes only the first and the last are named; the table has them all
 _NO_FIT = ("no look clear", "every look clear")
 _TIMES_ACROSS = 5  # a cell holds a count and two limits
 _PLAIN = (
@@ -39,7 +40,7 @@ _PLAIN = (
 _NONE = "Intervals were given in place of readings, so there is no single look to tell of."
 
 
-@needs("look_times", "looks", _NONE)
+@needs("look_times", "look-words", _NONE)
 def look_words(results: Any) -> Prose:
     """
     When a look is as likely to find a vessel clear as not, and what model says so.
@@ -57,14 +58,18 @@ def look_words(results: Any) -> Prose:
     paragraphs = []
     for row in results["look_models"].itertuples(index=False):
         even = _look_rows(results, row.criterion, 0.5)
+        names = mix_names(results)
         told = [
-            f"{escape(name)} {print_hours(even[mix].estimate)} h"
-            for mix, name in mix_names(results).items()
+            f"{escape(names[mix])} {print_hours(even[mix].estimate)} h"
+            for mix in mix_order(results, row.criterion)
             if mix in even and 0 < even[mix].estimate < math.inf
         ]
+        colon = ":" if len(told) <= _LISTED else ""
+        if len(told) > _LISTED:
+            told = [f"times that go from {told[0]} to {told[-1]}"]
         label = criterion_label(results, row.criterion)
         if told:
-            words = f"One look finds a vessel {label} with even chances at: {join(told)}. "
+            words = f"One look finds a vessel {label} with even chances at{colon} {join(told)}. "
         else:
             words = f"For {label}: "
         paragraphs.append(words + escape(with_names(results, _plain(str(row.sentence)))))
