@@ -1,5 +1,6 @@
 """Single looks, own spreads: what is said of a real run, of none, and on the cover."""
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -157,3 +158,16 @@ def test_given_intervals_leave_no_look(results):
         bare.tables[name] = results[name].iloc[:0]
     for make in (tk.look_words, tk.look_table, tk.look_share_table):
         assert "no single look" in make(bare).text
+
+
+def test_of_many_mixes_only_the_ends_are_named_in_words(results):
+    # Thirty mixes: six of them, five times over, each under another code.
+    codes = {mix: [f"{mix}{n}" for n in range(5)] for mix in results["mixes"]["mix"]}
+    tables = dict(results.tables)
+    for name in ("mixes", "times", "look_times"):
+        frame = tables[name].assign(mix=tables[name]["mix"].map(codes))
+        tables[name] = frame.explode("mix", ignore_index=True).dropna(subset="mix")
+    words = tk.look_words(replace(results, tables=tables)).text.split("\n\n")[0]
+    ends = r"with even chances at times that go from Alder \S+ 0.90 h to Hazel \S+ 6.2 h\."
+    assert re.search(ends, words)
+    assert "Birch" not in words

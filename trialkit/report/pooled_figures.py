@@ -123,7 +123,7 @@ def _draw_trials(
         if pitch >= _WORDED:
             words = f"{trial.trial}, {trial.n} vessel{'s' if trial.n > 1 else ''}"
             place = ax.get_yaxis_transform()
-            ax.text(1.005, y, words, transform=place, va="center", fontsize=6.5, color=SOFT)
+            ax.text(1.015, y, words, transform=place, va="center", fontsize=6.5, color=SOFT)
         y += pitch
     return y
 
