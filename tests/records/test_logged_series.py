@@ -56,3 +56,22 @@ def test_sound_series_are_not_doubted(make_folder, noise):
     said = check_trial(make_folder(readings=HEAD + "".join(_lines(noise))))
     words = "logger has a gap|own interval|stuck|just before and after|one level"
     assert not said["message"].str.contains(words).any()
+
+
+def test_a_short_stand_while_the_water_clears_is_named(make_folder):
+    # K03 falls by a third in these 24 minutes; later, when it is clear, its readings repeat.
+    rows = [line.strip().split(",") for line in _lines(0.03, 3)]
+    stood = [row for row in rows if row[0] == "K03"][23:32]
+    for row in stood:
+        row[4] = stood[0][4]
+    said = check_trial(make_folder(readings=HEAD + "".join(",".join(row) + "\n" for row in rows)))
+    assert said["message"].str.contains("was it stuck").any()
+
+
+def test_a_probe_that_hangs_out_of_the_water_for_a_third_of_the_time_is_named(make_folder):
+    rows = [line.strip().split(",") for line in _lines(0.03, 3)]
+    rng = random.Random(4401)
+    for row in [row for row in rows if row[0] == "K03"][90:143]:
+        row[4] = rng.choice(["0.00", "999.99"])
+    said = check_trial(make_folder(readings=HEAD + "".join(",".join(row) + "\n" for row in rows)))
+    assert said["message"].str.contains("just before and after").any()

@@ -14,7 +14,9 @@ _LOST = 0.03
 # Steps by so many intervals are a gap.
 _GAP = 20
 # Equal readings in a row are odd from this chance on, given how often they repeat nearby.
-_CHANCE, _NEAR = 1e-9, 200
+_CHANCE, _EITHER, _NEAR = 1e-9, 1e-7, 200
+# Runs from so many steps on are looked at.
+_LONG = 5
 # How far single readings and levels jump: times the usual, and in logarithms at least.
 _SPIKE, _JUMP, _LEAST = 25.0, 8.0, 0.35
 _BLOCKS, _SAMPLED = 400, 9
@@ -95,20 +97,41 @@ def _gaps(file: str, vessel: str, times: np.ndarray) -> Found:
 
 
 def _stuck(file: str, vessel: str, values: np.ndarray, rows: np.ndarray) -> Found:
-    """The longest run of one value, where values around it seldom repeat."""
+    """The oddest run of one value: where readings around it seldom repeat."""
     equal = values[1:] == values[:-1]
     changes = np.concatenate(([-1], np.flatnonzero(~equal), [len(equal)]))
     lengths = np.diff(changes) - 1
+    long = np.flatnonzero(lengths >= _LONG)
+    if not len(long):
+        return []
+    starts, lengths = changes[long] + 1, lengths[long]
+    total = np.concatenate(([0], np.cumsum(equal)))
     longest = int(lengths.argmax())
-    length, start = int(lengths[longest]), int(changes[longest]) + 1
-    around = np.concatenate(
-        (equal[max(0, start - _NEAR) : start], equal[start + length : start + length + _NEAR])
-    )
-    if not len(around) or ((around.sum() + 1) / (len(around) + 2)) ** length > _CHANCE:
+    # The longest is held against all around it, a shorter one against either side: a probe that
+    # was stuck ran free on both, water that came clear repeats on one.
+    first, before, last, after = _around(total, starts, lengths, np.clip(5 * lengths, 20, _NEAR))
+    rate = np.fmax((before + 1) / (first + 2), (after + 1) / (last + 2))
+    chance = np.where((first > 0) & (last > 0), lengths * np.log(rate), 0.0)
+    chance[chance > np.log(_EITHER / len(long))] = 0.0
+    first, before, last, after = _around(total, starts, lengths, np.full(len(long), _NEAR))
+    together = lengths * np.log((before + after + 1) / (first + last + 2))
+    if first[longest] + last[longest] and together[longest] <= np.log(_CHANCE):
+        chance[longest] = min(chance[longest], together[longest])
+    start, length = int(starts[chance.argmin()]), int(lengths[chance.argmin()])
+    if chance.min() == 0:
         return []
     message = "the logger shows one value for long where it seldom repeats one; was it stuck"
     fix = f"Look at {vessel} from here on, over {length + 1} readings."
     return [row_warning(file, rows[start], "value", float(values[start]), message, fix)]
+
+
+def _around(
+    total: np.ndarray, starts: np.ndarray, lengths: np.ndarray, near: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """How many steps lie before and after each run, and how many of them repeat."""
+    low, end = np.maximum(starts - near, 0), starts + lengths
+    high = np.minimum(end + near, len(total) - 1)
+    return starts - low, total[starts] - total[low], high - end, total[high] - total[end]
 
 
 def _jumps(file: str, vessel: str, values: np.ndarray, rows: np.ndarray) -> Found:
@@ -124,7 +147,10 @@ def _spikes(
     before, after = scaled[1:-1] - scaled[:-2], scaled[1:-1] - scaled[2:]
     # Beyond both neighbours, by the smaller of the two distances.
     beyond = np.where(before * after > 0, np.minimum(np.abs(before), np.abs(after)), 0.0)
-    usual = float(np.mean(beyond[:: max(1, len(beyond) // 5001)]))
+    sample = beyond[:: max(1, len(beyond) // 5001)]
+    # Where many readings are wild, they must not make wildness usual.
+    step = float(np.median(np.abs(before)))
+    usual = float(np.mean(np.minimum(sample, 6 * step) if step > 0 else sample))
     spikes = np.flatnonzero(beyond > max(_SPIKE * usual, 2 * _LEAST)) + 1
     if not len(spikes):
         return []
