@@ -129,3 +129,16 @@ def test_another_instrument_or_remark_is_said_beside_the_same_reading(make_folde
     hit = problems[problems["message"].str.startswith("the instrument differs")].iloc[0]
     assert (hit["level"], hit["value"]) == ("warn", "T01")
     assert 'says ""' in hit["fix"]
+
+
+def test_a_second_entry_without_a_first_is_said(make_folder):
+    intervals = "vessel,criterion,left_h,right_h\n" + "".join(
+        f"K0{vessel},clarity,1,2\n" for vessel in (1, 2, 3, 4)
+    )
+    folder = make_folder(intervals=intervals, readings=None)
+    alone = read_trial(folder).problems
+    assert alone["message"].str.contains("only intervals.csv is used").any()
+    (folder / "readings-second.csv").write_text(base.readings_text(), encoding="utf-8")
+    problems = read_trial(folder).problems
+    hit = problems[problems["file"] == "readings-second.csv"]
+    assert hit["level"].tolist() == ["warn"]

@@ -16,7 +16,7 @@ from .protocol import check_codes, read_protocol
 from .reading_cells import Setting
 from .readings import empty_readings
 from .sealed import seal_problems
-from .second import second_problems
+from .second import no_first_sheet, second_problems
 from .sheet import read_sheet, sheet_name
 from .small_tables import EMPTY_COLUMN
 from .tables import read_mixes, read_raters, read_vessels
@@ -150,6 +150,7 @@ def _readings(
     """The readings, wherever they are written, and what they look like as a whole."""
     name = sheet_name(folder, "readings")
     if name is None and not needed:
+        folder.found.append(no_first_sheet(sheet_name(folder, "readings-second")))
         return empty_readings()
     first = read_sheet(folder, setting, name or "readings.csv")
     if first is None:

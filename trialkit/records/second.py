@@ -41,6 +41,22 @@ def second_problems(
     return found + _otherwise(first_file, second_file, shared, "note", "note")
 
 
+def no_first_sheet(second_file: str | None) -> Problem:
+    """What a folder with intervals but no readings is told; a second sheet alone is not read.
+
+    Parameters
+    ----------
+    second_file : str or None
+        The second sheet, where there is one.
+    """
+    message, fix = "there are no readings; only intervals.csv is used", "Nothing, if that is meant."
+    if second_file:
+        message = "a second sheet stands here without a first; it was not read"
+        fix = f"Add readings.csv or readings.xlsx, or rename {second_file} to it."
+    level = "warn" if second_file else "note"
+    return file_problem(second_file or "readings.csv", message, fix, level=level)
+
+
 def _alone(file: str, other: str, rows: pd.DataFrame, row: str) -> list[Problem]:
     """Readings of one sheet without a partner in the other."""
     message = f"this reading does not stand in {other}"
