@@ -59,3 +59,14 @@ def test_every_question_has_an_answer(family, seed):
     contrast = fit.contrast(0, 1)
     assert in_order(contrast)
     assert 0 <= contrast.loc[0, "p_value"] <= 1
+
+
+def test_a_limit_that_nobody_could_act_on_is_open():
+    """Two vessels a mix: 51,000 h and 0.00008 h are no limits to a time of 2 h, in any unit."""
+    left, right = np.array([1, 2, 2, 8.0]), np.array([2, 4, 4, np.inf])
+    for unit in (1, 24, 3600):
+        fit = fit_aft(left * unit, right * unit, list("aabb"))
+        row = fit.quantile(0.5).iloc[0]
+        assert (row["conf_low"], row["conf_high"]) == (0, np.inf)
+        assert 0 < fit.quantile(0.5, 0.9).loc[0, "conf_low"] < row["estimate"]
+        assert 0.05 < fit.contrast("a", "b").loc[0, "p_value"] < 1

@@ -18,6 +18,9 @@ from ._profile import Path, Search, bound, less_steep
 
 _SURE = 30.0  # standardised time beyond which a share is 0 or 1
 SCORES = np.linspace(-5, 5, 31)  # normal scores between which limits of shares are drawn
+# A limit so many times off the middle of the data, or a ratio of so much, bounds nothing that
+# anybody could act on: it is said to be open, which is the wider.
+_FARTHEST = np.log(1e4)
 _CHUNK = 8000  # searches that go in step; more would only fill the memory
 
 
@@ -46,7 +49,7 @@ def quantile_limits(fit: BatchFit, p: float, limit) -> np.ndarray:
         Largest deviance inside, by side; see `limits_for`.
     """
     targets = [_quantile_target(fit, p, group) for group in range(fit.n_group)]
-    return _limits(fit, targets, limit[..., None]) + fit.data.centre
+    return _within_reach(_limits(fit, targets, limit[..., None])) + fit.data.centre
 
 
 def limits_for(fit: BatchFit, conf_level: float, p: float = 0.5) -> np.ndarray:
@@ -118,7 +121,12 @@ def pair_limits(fit: BatchFit, pairs, conf_level: float) -> np.ndarray:
     """Limits of the log ratios of times of pairs (a, b) of groups, shape (r, pairs, 2)."""
     targets = [_contrast_target(fit, a, b) for a, b in pairs]
     limit = limits_for(fit, conf_level)[:, [a for a, _ in pairs], :, None]
-    return _limits(fit, targets, limit)
+    return _within_reach(_limits(fit, targets, limit))
+
+
+def _within_reach(found: np.ndarray) -> np.ndarray:
+    """Limits of a log time about the middle of the data or of a log ratio, the farthest open."""
+    return np.where(np.abs(found) > _FARTHEST, np.copysign(np.inf, found), found)
 
 
 def contrast_p_value(fit: BatchFit, a: int, b: int) -> np.ndarray:

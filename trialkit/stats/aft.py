@@ -74,7 +74,8 @@ class AftFit(Shown):
         The limits are where the profile likelihood falls by as much as it would with
         complete normal data of the same number of events, so that they hold at 2-4
         vessels a group. A group that never cleared has estimate and upper limit ``inf``
-        and a finite lower limit. Covariates are at 0.
+        and a finite lower limit. A limit 10,000 times off the middle of the data is 0 or
+        ``inf``: it bounds nothing that anybody could act on. Covariates are at 0.
 
         Parameters
         ----------
