@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 
 from .claim_names import claim_problems
-from .design import design_problems
+from .design import NO_MIX, design_problems
 from .files import MAX_MB, Folder, open_folder
 from .intervals import read_intervals
 from .judge import judge_readings
@@ -113,8 +113,9 @@ def _parts(folder: Folder) -> dict[str, object] | None:
     if readings is None:
         return None
     if not readings["value"].notna().any():
-        # On the planning day doses, lots and prices are still to come.
-        folder.found[:] = [p for p in folder.found if p.message != EMPTY_COLUMN]
+        # On the planning day doses, lots and prices are still to come, and the key is kept away.
+        to_come = (EMPTY_COLUMN, NO_MIX)
+        folder.found[:] = [p for p in folder.found if p.message not in to_come]
     return {
         "protocol": setting.protocol,
         "mixes": mixes,

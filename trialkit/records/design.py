@@ -13,6 +13,7 @@ from .rows import Rows, group_quantile
 from .trial import Protocol
 
 _FILE = "vessels.csv"
+NO_MIX = "no vessel has a mix: the trial is blind, or its key is missing"
 # Dry mix for salt water of 30 to 38, grams per litre; common practice, no source.
 _USUAL_DOSE = (25.0, 60.0)
 # Doses for one salinity differ little between batches of one mix.
@@ -49,9 +50,8 @@ def _keyless(trial: Rows) -> list[Problem]:
     """A note that nobody can tell the mixes apart yet; a key that was mislaid looks the same."""
     if (trial["mix"] != "").any():
         return []
-    message = "no vessel has a mix: the trial is blind, or its key is missing"
     fix = "Put key.csv into the folder once the last reading is taken."
-    return [Problem("key.csv", None, "", "", "note", message, fix, 0)]
+    return [Problem("key.csv", None, "", "", "note", NO_MIX, fix, 0)]
 
 
 def key_problem(key: dict[str, str], protocol: Protocol, nonce: str) -> list[Problem]:
