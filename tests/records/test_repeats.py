@@ -7,6 +7,7 @@ from trialkit.records.apart import apart_problems
 from trialkit.records.grids import grids_of
 from trialkit.records.keyed import keyed_problems
 from trialkit.records.limits import limit_problems
+from trialkit.records.plan import plan_problems
 from trialkit.records.read import read_trial
 from trialkit.records.reading_cells import Setting
 from trialkit.records.repeats import repeat_problems
@@ -163,3 +164,24 @@ def test_two_vessels_under_each_others_mixes_are_named(trial):
     mixes[_values(rows, vessel=one)], mixes[_values(rows, vessel=two)] = "M03", "M01"
     found = keyed_problems("f", Rows({**rows.columns, "mix": mixes}), trial.protocol)
     assert [set(problem.value.split(" and ")) for problem in found] == [{one, two}]
+
+
+def test_a_cell_that_was_dragged_down_a_vessels_rounds_is_named(trial):
+    rows = _rows(trial, "haze")
+    vessel = trial.vessels.query("mix == 'M03'")["vessel"].iloc[0]
+    own = np.flatnonzero(_values(rows, vessel=vessel, phase="mixing"))
+    own = own[np.argsort(rows["elapsed_h"][own])]
+    dragged = rows["value"][own[2]] + np.arange(len(own) - 2)
+    found = repeat_problems("f", _changed(rows, own[2:], dragged))
+    assert "goes on in equal steps over several rounds" in _messages(found)
+
+
+def test_a_vessel_without_any_reading_of_a_meter_is_missed(trial):
+    setting = Setting(trial.protocol, trial.vessels, trial.raters)
+    rows = _rows(trial)
+    vessel = trial.vessels.query("mix == 'M01'")["vessel"].iloc[0]
+    gone = _values(rows, vessel=vessel, quantity="salinity")
+    before, after = (plan_problems("f", r, setting) for r in (rows, rows.take(~gone)))
+    missed = [problem.value for problem in after if problem not in before]
+    assert missed
+    assert all(value.startswith(vessel) for value in missed)

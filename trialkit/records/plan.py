@@ -3,6 +3,7 @@
 from collections import Counter
 
 import numpy as np
+import pandas as pd
 
 from .kinds import KINDS
 from .problems import Problem
@@ -170,8 +171,8 @@ def _expected(quantity: str, phase: str, have: set[Key], setting: Setting) -> li
     )
     criterion = any(rule.quantity == quantity for rule in protocol.criteria.values())
     sessions = _sessions(have, len(planned), scheduled=criterion and phase == "mixing")
-    read = {key[0] for key in have}
     vessels = setting.vessels
+    read = _to_be_read({key[0] for key in have}, vessels)
     columns = zip(vessels["vessel"], vessels["role"], vessels["lost_h"], strict=True)
     alive = {
         vessel: (role, [s for s in sessions if planned[s] <= lost])
@@ -185,6 +186,14 @@ def _expected(quantity: str, phase: str, have: set[Key], setting: Setting) -> li
             for like in usual.get((role, session), set()) | usual.get((role, None), set()):
                 wanted[(vessel, session, *like)] = None
     return list(wanted | dict.fromkeys(_usual_of_vessel(have, alive)))
+
+
+def _to_be_read(read: set[str], vessels: pd.DataFrame) -> set[str]:
+    """The vessels that were read, and those of a role of which most vessels were."""
+    roles = dict(zip(vessels["vessel"], vessels["role"], strict=True))
+    members, seen = Counter(roles.values()), Counter(roles.get(vessel) for vessel in read)
+    usual = {role for role, count in members.items() if seen[role] > _MOST * count}
+    return read | {vessel for vessel, role in roles.items() if role in usual}
 
 
 def _sessions(have: set[Key], planned: int, *, scheduled: bool) -> list[int]:

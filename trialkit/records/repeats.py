@@ -23,6 +23,8 @@ _DIGITS, _LEAST = 10, 0.005
 _MOMENT_H, _COUNTED_TWICE = 1e-6, 0.3
 # A meter flickers in readings of so many of its steps.
 _FINE, _STILL = 50, 1e-4
+# Steps of so many of a meter's, and of this share of a reading, are no slow drift.
+_LARGE, _SLIGHT = 10, 0.01
 
 
 def repeat_problems(file: str, group: Rows) -> list[Problem]:
@@ -47,7 +49,7 @@ def repeat_problems(file: str, group: Rows) -> list[Problem]:
         found += _rounds(file, quantity, grid, rare)
         if fine.any():
             found += _vessels(file, quantity, grid, rare & fine, step)
-            found += _still(file, quantity, grid, fine)
+            found += _still(file, quantity, grid, fine) + _dragged(file, quantity, grid, step)
     found += _again(file, quantity, group, step)
     for one, two in combinations(grids, 2):
         if one.rater != two.rater:
@@ -161,6 +163,23 @@ def _still(file: str, quantity: str, grid: Grid, fine: np.ndarray) -> list[Probl
                 fix = f"See whether it was copied on, or the meter stood still, in {end - start}"
                 fix += f" rounds of {grid.vessels[vessel]}."
                 row, value = grid.rows[start + 1, vessel], float(values[start + 1, vessel])
+                found.append(row_warning(file, row, "value", value, message, fix))
+    return found
+
+
+def _dragged(file: str, quantity: str, grid: Grid, step: float) -> list[Problem]:
+    """A vessel whose readings go on in equal steps from round to round, as a dragged cell makes."""
+    steps = np.round(np.diff(grid.values, axis=0), 9)
+    # A lid lets the same mass go week by week: what is dragged goes on by much more.
+    large = np.maximum(_LARGE * step, _SLIGHT * np.abs(grid.values[2:]))
+    same = (steps[1:] == steps[:-1]) & (np.abs(steps[1:]) >= large)
+    message = f"{quantity} of a vessel goes on in equal steps over several rounds"
+    found = []
+    for vessel in np.flatnonzero(same.sum(axis=0) >= _FEWEST):
+        for start, end in runs_of(same[:, vessel]):
+            if end - start >= _FEWEST:
+                row, value = grid.rows[start, vessel], float(grid.values[start, vessel])
+                fix = f"See whether a cell of {grid.vessels[vessel]} was dragged down from here on."
                 found.append(row_warning(file, row, "value", value, message, fix))
     return found
 
