@@ -354,3 +354,22 @@ def test_a_formula_is_read_once_the_spreadsheet_has_calculated_it(filled, tmp_pa
     assert trial.problems["message"].str.contains("a formula stands in the cell").any()
     first = trial.readings.query("vessel == 'K01' and quantity == 'haze'").iloc[0]
     assert first["value"] == 21.3
+
+
+def test_parts_that_a_spreadsheet_adds_beside_the_cells_are_passed_over(filled):
+    # Lists to choose from in a newer form (ECMA-376 part 1, 18.2.7, extLst): the reader leaves
+    # them out, and says so in words for programmers.
+    folder, path = filled
+    good = read_trial(folder).readings
+    added = (
+        b'<extLst><ext xmlns:x14="http://schemas.microsoft.com/office/spreadsheetml/2009/9/main" '
+        b'uri="{CCE6A557-97BC-4b89-ADB6-D9C93CAAB3DF}"/></extLst></worksheet>'
+    )
+    old, out = zipfile.ZipFile(io.BytesIO(path.read_bytes())), io.BytesIO()
+    with zipfile.ZipFile(out, "w") as new:
+        for name in old.namelist():
+            new.writestr(name, old.read(name).replace(b"</worksheet>", added))
+    path.write_bytes(out.getvalue())
+    with pytest.warns(UserWarning, match="not supported"):
+        openpyxl.load_workbook(path)
+    assert read_trial(folder).readings.equals(good)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+import warnings
 import zipfile
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
@@ -27,8 +28,12 @@ def open_workbook(file: str, data: bytes, max_mb: float) -> tuple:
     if problem:
         return None, None, problem
     try:
-        formulas = openpyxl.load_workbook(io.BytesIO(data), data_only=False)
-        values = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+        with warnings.catch_warnings():
+            # What the reader says that it leaves out (lists to choose from, names of areas, colours
+            # by rule) holds no readings, and its words mean nothing to who typed them.
+            warnings.simplefilter("ignore", UserWarning)
+            formulas = openpyxl.load_workbook(io.BytesIO(data), data_only=False)
+            values = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
     except Exception as error:  # openpyxl raises many kinds for damaged files
         message = f"the workbook cannot be read ({type(error).__name__})"
         fix = "Save it again as .xlsx in the spreadsheet."
