@@ -141,7 +141,7 @@ def test_a_vessel_apart_at_the_last_reading_is_never_seen_to_agree():
     rows = [*ALL, *heights("K11", "mixing", 2, 30.0, 36.0)]
     found = salinity_homogeneity(make(rows))
     assert found.intervals.set_index("vessel").right_h["K11"] == np.inf
-    assert "1 vessel was not seen to agree" in str(found)
+    assert "In 1 vessel the heights were not seen to agree" in str(found)
 
 
 def test_water_lost_raises_salinity_by_first_mass_over_mass():

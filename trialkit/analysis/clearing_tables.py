@@ -13,6 +13,9 @@ __all__ = ["by_criterion", "clearing_tables", "verdict_table"]
 
 CURVE_POINTS = 31
 
+#: A look this share of a step early or late is still the look of its scheduled time.
+LATE = 0.1
+
 VERDICT_COLUMNS = ["criterion", "vessel", "mix", "session", "elapsed_h", "verdict"]
 
 
@@ -94,11 +97,12 @@ def _steps(intervals: pd.DataFrame) -> pd.DataFrame:
 
 def _at_risk(intervals: pd.DataFrame, schedule_h: tuple[float, ...]) -> pd.DataFrame:
     """At every scheduled time: vessels known not clear, known clear, between two looks."""
-    looks = intervals[["mix", "left_h", "right_h"]].merge(
-        pd.DataFrame({"time_h": np.asarray(schedule_h, float)}), how="cross"
-    )
-    looks["n_not_clear"] = looks["left_h"] >= looks["time_h"]
-    looks["n_clear"] = looks["right_h"] <= looks["time_h"]
+    times = pd.DataFrame({"time_h": np.asarray(schedule_h, float)})
+    times["slack_h"] = LATE * np.diff(times["time_h"], prepend=0.0)
+    looks = intervals[["mix", "left_h", "right_h"]].merge(times, how="cross")
+    looks["n_not_clear"] = looks["left_h"] >= looks["time_h"] - looks["slack_h"]
+    clear = looks["right_h"] <= looks["time_h"] + looks["slack_h"]
+    looks["n_clear"] = clear & ~looks["n_not_clear"]
     looks["n_unknown"] = ~(looks["n_not_clear"] | looks["n_clear"])
     counts = ["n_not_clear", "n_clear", "n_unknown"]
     return looks.groupby(["mix", "time_h"])[counts].sum().astype(int).reset_index()

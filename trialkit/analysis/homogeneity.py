@@ -201,6 +201,6 @@ def _sentence(equivalence: pd.DataFrame, intervals: pd.DataFrame, margin: float)
         )
     late = int(np.isinf(intervals["right_h"].astype(float)).sum()) if len(intervals) else 0
     if late:
-        vessels = "vessel was" if late == 1 else "vessels were"
-        parts.append(f"{late} {vessels} not seen to agree at all heights while mixed.")
+        vessels = "In 1 vessel" if late == 1 else f"In {late} vessels"
+        parts.append(f"{vessels} the heights were not seen to agree by the end of mixing.")
     return " ".join(parts)

@@ -89,9 +89,11 @@ def _limits(results: Any) -> str:
         f"**Limits.** Limits at {level} are profile-likelihood limits, calibrated for few vessels: "
         "a value is inside when its deviance is at most Ne · log(1 + t²/df), with t the Student "
         "quantile, Ne the vessels that cleared in mixes with any clearing, and df = Ne less the "
-        "number of such mixes. A limit that the data can't place is reported as such. The assured "
-        "time is a one-sided upper tolerance bound by the noncentral t distribution (Odeh and Owen "
-        f"1980): 90% of batches, confidence {level}."
+        "number of such mixes. A limit that the data can't place, or that lies 10,000 times off "
+        "the middle of the data, is reported as no limit. The assured time is the upper end of a "
+        "one-sided profile-likelihood interval of the 90% time, its deviance calibrated so that "
+        "with times known exactly it is the tolerance bound by the noncentral t distribution (Odeh "
+        f"and Owen 1980): 90% of batches, confidence {level}."
     )
 
 
