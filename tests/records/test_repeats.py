@@ -10,6 +10,7 @@ from trialkit.records.limits import limit_problems
 from trialkit.records.plan import plan_problems
 from trialkit.records.read import read_trial
 from trialkit.records.reading_cells import Setting
+from trialkit.records.reference import reference_problems
 from trialkit.records.repeats import repeat_problems
 from trialkit.records.rounding import rounding_problems
 from trialkit.records.rows import Rows
@@ -185,3 +186,29 @@ def test_a_vessel_without_any_reading_of_a_meter_is_missed(trial):
     missed = [problem.value for problem in after if problem not in before]
     assert missed
     assert all(value.startswith(vessel) for value in missed)
+
+
+def test_a_round_in_which_purified_water_is_another_is_named(trial):
+    rows = _rows(trial)
+    where = _values(rows, quantity="clarity", phase="mixing", session=4)
+    found = reference_problems("f", _changed(rows, where, rows["value"][where] + 8), trial.protocol)
+    assert "quite another clarity than in other rounds" in _messages(found)
+    assert "quite another" not in _messages(reference_problems("f", rows, trial.protocol))
+
+
+def test_less_than_nothing_is_no_limit():
+    trial = read_trial(DEMO / "harbour")
+    rows = _rows(trial, "residue")
+    limit = rows["limit"].copy()
+    limit[0] = "<"
+    signed = Rows({**_changed(rows, 0, 0.0).columns, "limit": limit})
+    assert signed["row"][0] in [p.row for p in limit_problems("f", signed, trial.protocol)]
+
+
+def test_purified_water_that_was_taken_off_is_noted():
+    rows = _rows(read_trial(DEMO / "rerun"))
+    haze = _values(rows, quantity="haze")
+    taken = _changed(rows, haze, np.maximum(rows["value"][haze] - 0.13, 0).round(2))
+    found = reference_problems("f", taken, read_trial(DEMO / "rerun").protocol)
+    assert [problem.level for problem in found] == ["note"]
+    assert "often reads 0" in found[0].message

@@ -105,6 +105,7 @@ def _odd_limits(file: str, quantity: str, group: Rows, protocol: Protocol) -> li
     low, high = (plain.min(), plain.max()) if len(plain) else (np.inf, -np.inf)
     declared = protocol.detection_limits.get(quantity)
     as_declared = (limit == "<") & (values == (declared.value if declared else np.nan))
+    nothing = (limit == "<") & (values <= 0)
     odd = ~as_declared & (((limit == "<") & (values > low)) | ((limit == ">") & (values < high)))
     # A limit that others just reach is one only where many readings carry it.
     if (limit != "").mean() <= 1 - _HABIT:
@@ -113,6 +114,7 @@ def _odd_limits(file: str, quantity: str, group: Rows, protocol: Protocol) -> li
     at = np.array([(plain == value).sum() for value in values])
     own = np.array([((values == value) & (limit != "")).sum() for value in values])
     odd |= ~as_declared & (limit != "") & (at >= _USUAL * own)
+    odd |= nothing
     message = f"a limit of {quantity} is one that other readings reach or go beyond"
     fix = "Compare with the sheet; declare the limit under [detection_limits] if it is one."
     return [

@@ -5,6 +5,7 @@ from collections import Counter
 import numpy as np
 
 from .moved import moved_problems
+from .outliers import smallest_step
 from .problems import Problem, row_warning
 from .rounds import round_problems
 from .rows import Rows, group_indices
@@ -14,6 +15,7 @@ from .trial import Criterion, Protocol
 _CEILING = 0.8
 _HALF = 0.5
 _NOTHING = 0.25
+_FEW_ROUNDS = 0.3
 _FEWEST = 5
 # Share of the range of readings that no chance makes purified water read worse by.
 _FAR = 0.2
@@ -51,6 +53,7 @@ def reference_problems(file: str, rows: Rows, protocol: Protocol) -> list[Proble
             mixed = own.take((own["phase"] == "mixing") & (own["limit"] == ""))
             found += moved_problems(file, mixed, rule.better, margin) if len(mixed) else []
             found += _worse(file, own, rule, margin) + _surpassed(file, own, rule)
+            found += _zeros(file, own, rule) + _other_water(file, own, rule)
     return found
 
 
@@ -182,3 +185,30 @@ def _zeros(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
     fix = "Nothing if the meter was set to zero in it; else see whether its reading was taken off."
     shown = f"{int((water == 0).sum())} of {len(water)} readings"
     return [Problem(file, None, "value", shown, "note", message, fix, 0)]
+
+
+def _other_water(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
+    """Rounds in which purified water reads quite another value than in nearly all others."""
+    water = rows.take((rows["role"] == "reference") & (rows["limit"] == ""))
+    if len(water) < _FEWEST:
+        return []
+    usual = float(np.median(water["value"]))
+    step = smallest_step(rows["value"])
+    far = 2 * max(rule.tolerance, step if step > 0.5 * rule.tolerance else 0.0) + 1e-9
+    rounds = group_indices(water.ids(*_ROUND))
+    off = [index for index in rounds if np.all(np.abs(water["value"][index] - usual) > far)]
+    if len(off) > _FEW_ROUNDS * len(rounds):
+        return []
+    message = f"purified water reads quite another {rule.quantity} than in other rounds"
+    fix = f"It reads about {usual:.3g} {rule.unit} else; see the unit and the sheet of this round."
+    return [
+        row_warning(
+            file,
+            water["row"][index].min(),
+            "value",
+            float(np.median(water["value"][index])),
+            message,
+            fix,
+        )
+        for index in off
+    ]
