@@ -14,7 +14,8 @@ from .trial import Criterion, Protocol
 # The reference sees a ceiling (all lines of the target) when so many of its readings are equal.
 _CEILING = 0.8
 _HALF = 0.5
-_NOTHING = 0.25
+# Purified water reads next to nothing within so many steps of the meter.
+_NOTHING = 2.0
 _FEW_ROUNDS = 0.3
 _FEWEST = 5
 # Share of the range of readings that no chance makes purified water read worse by.
@@ -177,11 +178,13 @@ def _surpassed(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
 
 
 def _zeros(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
-    """A note on purified water that often reads nothing at all."""
+    """A note on purified water that hardly reads anything."""
     water = rows["value"][(rows["role"] == "reference") & (rows["limit"] == "")]
-    if rule.better != "low" or len(water) < _FEWEST or (water == 0).mean() < _NOTHING:
+    if rule.better != "low" or len(water) < _FEWEST or not (water == 0).any():
         return []
-    message = f"purified water often reads 0 in {rule.quantity}"
+    if np.median(water) > _NOTHING * smallest_step(rows["value"]):
+        return []
+    message = f"purified water reads next to nothing in {rule.quantity}"
     fix = "Nothing if the meter was set to zero in it; else see whether its reading was taken off."
     shown = f"{int((water == 0).sum())} of {len(water)} readings"
     return [Problem(file, None, "value", shown, "note", message, fix, 0)]
