@@ -42,6 +42,8 @@ def count_sums(centred, block, sizes, max_states: int):
     for b, row in enumerate(sizes):
         states[:, :k] = 0
         values = np.sort(units[block == b])
+        if row.max() == 1 and _partly_dealt(values) * k > max_states:
+            return None
         for given, value in enumerate(values):
             # With many groups a state is a long row: the limit is on numbers held.
             if len(states) * k > max_states:
@@ -49,6 +51,16 @@ def count_sums(centred, block, sizes, max_states: int):
             states, weights = _hand_out(states, weights, value, (row, given, k))
     sums = states[:, k:] * step
     return np.column_stack([sums, -sums.sum(axis=1)]), weights
+
+
+def _partly_dealt(values) -> int:
+    """Ways to deal all values but the last, one to a group, equal ones not told apart.
+
+    So many states are certain to arise where each group has one vessel a block, as in most trials:
+    it is known before any is made that they are too many.
+    """
+    repeated = np.unique(values[:-1], return_counts=True)[1]
+    return factorial(len(values)) // prod(factorial(int(n)) for n in repeated)
 
 
 def _hand_out(states, weights, value, place) -> tuple[np.ndarray, np.ndarray]:
