@@ -25,7 +25,7 @@ from itertools import combinations
 import numpy as np
 
 from trialkit.stats._batch import fit_aft_batch
-from trialkit.stats._limits import contrast_limits, contrast_p_value
+from trialkit.stats._limits import contrast_p_value, pair_limits
 from trialkit.stats.permutation import permutation_test
 from trialkit.stats.scores import interval_scores
 
@@ -146,8 +146,8 @@ def permuted(layout: Layout, left, right):
 def covered(layout: Layout, left, right):
     """Share of pairs whose 95% interval holds the true ratio: pooled, pair only."""
     fit = fit_aft_batch(left, right, layout.codes)
-    own = [contrast_limits(fit, a, b, 0.95) for a, b in layout.pairs]
-    alone = [contrast_limits(f, 0, 1, 0.95) for f in _pair_fits(layout, left, right)]
+    own = np.moveaxis(pair_limits(fit, layout.pairs, 0.95), 1, 0)
+    alone = [pair_limits(f, [(0, 1)], 0.95)[:, 0] for f in _pair_fits(layout, left, right)]
     truth = [np.log(layout.median_h[a] / layout.median_h[b]) for a, b in layout.pairs]
     return [
         np.mean([(c[:, 0] <= t) & (t <= c[:, 1]) for c, t in zip(found, truth, strict=True)])

@@ -112,11 +112,6 @@ def share_limits(fit: BatchFit, t, conf_level: float, table=None) -> np.ndarray:
     return found[:, 0] if np.ndim(t) == 0 else found
 
 
-def contrast_limits(fit: BatchFit, a: int, b: int, conf_level: float) -> np.ndarray:
-    """Limits of the log ratio of times of group a to group b, shape (r, 2)."""
-    return pair_limits(fit, [(a, b)], conf_level)[:, 0]
-
-
 def pair_limits(fit: BatchFit, pairs, conf_level: float) -> np.ndarray:
     """Limits of the log ratios of times of pairs (a, b) of groups, shape (r, pairs, 2)."""
     targets = [_contrast_target(fit, a, b) for a, b in pairs]
