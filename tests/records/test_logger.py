@@ -31,7 +31,7 @@ LINES = _lines()
 @pytest.fixture
 def setting(folder):
     trial = read_trial(folder)
-    return Setting(trial.protocol, trial.vessels, trial.raters)
+    return Setting.of(trial)
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n"])
@@ -44,7 +44,7 @@ def test_both_paths_agree(make_folder, monkeypatch, end, order):
     strict = read_trial(folder)
     monkeypatch.setattr(sheet, "FROM_BYTES", 1)
     fast = read_trial(folder)
-    assert read_logged(text.encode(), Setting(fast.protocol, fast.vessels, fast.raters))
+    assert read_logged(text.encode(), Setting.of(fast))
     assert fast.readings.equals(strict.readings)
     assert list(fast.readings.dtypes) == list(strict.readings.dtypes)
     assert fast.problems.equals(strict.problems)

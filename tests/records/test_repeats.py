@@ -49,7 +49,7 @@ def _values(rows, **where):
 
 
 def test_sound_readings_are_left_alone(trial):
-    setting = Setting(trial.protocol, trial.vessels, trial.raters)
+    setting = Setting.of(trial)
     rows = _rows(trial)
     for group in rows.split("quantity", "unit"):
         assert not repeat_problems("f", group)
@@ -140,7 +140,7 @@ def test_a_sign_before_every_number_is_named(trial):
 
 @pytest.mark.parametrize(("quantity", "shift"), [("temperature", 8.0), ("salinity", 4.0)])
 def test_a_vessel_that_lies_apart_throughout_is_named(trial, quantity, shift):
-    setting = Setting(trial.protocol, trial.vessels, trial.raters)
+    setting = Setting.of(trial)
     rows = _rows(trial, quantity)
     vessel = trial.vessels.query("mix == 'M01'")["vessel"].iloc[0]
     own = _values(rows, vessel=vessel)
@@ -150,7 +150,7 @@ def test_a_vessel_that_lies_apart_throughout_is_named(trial, quantity, shift):
 
 def test_a_mass_that_is_none_of_the_vessels_water_is_named():
     trial = read_trial(DEMO / "harbour")
-    setting = Setting(trial.protocol, trial.vessels, trial.raters)
+    setting = Setting.of(trial)
     rows = _rows(trial, "mass")
     pounds = apart_problems("f", _changed(rows, slice(None), rows["value"] * 2.2046), setting)
     assert [problem.row for problem in pounds] == [None]
@@ -178,7 +178,7 @@ def test_a_cell_that_was_dragged_down_a_vessels_rounds_is_named(trial):
 
 
 def test_a_vessel_without_any_reading_of_a_meter_is_missed(trial):
-    setting = Setting(trial.protocol, trial.vessels, trial.raters)
+    setting = Setting.of(trial)
     rows = _rows(trial)
     vessel = trial.vessels.query("mix == 'M01'")["vessel"].iloc[0]
     gone = _values(rows, vessel=vessel, quantity="salinity")

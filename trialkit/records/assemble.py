@@ -4,6 +4,7 @@ import traceback
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
 from .claim_names import claim_problems
@@ -15,6 +16,7 @@ from .problems import problems_frame
 from .protocol import check_codes, read_protocol
 from .reading_cells import Setting
 from .readings import empty_readings
+from .rows import Rows
 from .sealed import seal_problems
 from .second import no_first_sheet, second_problems
 from .sheet import read_sheet, sheet_name
@@ -112,21 +114,21 @@ def _parts(folder: Folder) -> dict[str, object] | None:
     readings = _readings(folder, setting, mixes, needed=intervals is None)
     if readings is None:
         return None
-    if not readings["value"].notna().any():
+    if np.isnan(readings["value"]).all():
         # On the planning day doses, lots and prices are still to come, and the key is kept away.
         to_come = (EMPTY_COLUMN, NO_MIX)
         folder.found[:] = [p for p in folder.found if p.message not in to_come]
     return {
         "protocol": setting.protocol,
-        "mixes": mixes,
-        "vessels": setting.vessels,
-        "raters": setting.raters,
-        "readings": readings,
+        "mixes": mixes.frame(),
+        "vessels": setting.vessels.frame(),
+        "raters": setting.raters.frame(),
+        "readings": readings.frame(),
         "intervals": intervals,
     }
 
 
-def _small_parts(folder: Folder) -> tuple[Setting, pd.DataFrame] | None:
+def _small_parts(folder: Folder) -> tuple[Setting, Rows] | None:
     """Protocol, vessels, raters and mixes; None when one of them cannot be read."""
     data = folder.read("trial.toml")
     toml = None if data is None else read_toml(data, folder.found)
@@ -140,14 +142,12 @@ def _small_parts(folder: Folder) -> tuple[Setting, pd.DataFrame] | None:
     if mixes is None or raters is None or vessels is None:
         return None
     folder.found += check_codes(protocol, known_mixes, frozenset(raters["rater"]))
-    folder.found += claim_problems(protocol, mixes, toml.text)
+    folder.found += claim_problems(protocol, mixes, toml)
     folder.found += design_problems(vessels, mixes, protocol)
     return Setting(protocol, vessels, raters), mixes
 
 
-def _readings(
-    folder: Folder, setting: Setting, mixes: pd.DataFrame, *, needed: bool
-) -> pd.DataFrame | None:
+def _readings(folder: Folder, setting: Setting, mixes: Rows, *, needed: bool) -> Rows | None:
     """The readings, wherever they are written, and what they look like as a whole."""
     name = sheet_name(folder, "readings")
     if name is None and not needed:
@@ -159,10 +159,10 @@ def _readings(
     second_name = sheet_name(folder, "readings-second")
     second = None if second_name is None else read_sheet(folder, setting, second_name)
     if second is not None:
-        folder.found += second_problems(name, first.frame, second_name, second.frame)
+        folder.found += second_problems(name, first.rows, second_name, second.rows)
     bad = {p.row for p in folder.found if p.file == name and p.level == "refuse" and p.row}
     folder.found += judge_readings(
-        name, first.frame, setting, mixes, logged=(first.thin, first.starts), refused=len(bad)
+        name, first.rows, setting, mixes, logged=(first.thin, first.starts), refused=len(bad)
     )
     for sheet in filter(None, (first, second)):
         folder.found[:] = [sheet.located(problem) for problem in folder.found]

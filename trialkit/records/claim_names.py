@@ -1,27 +1,26 @@
 """What trial.toml says twice, and claims whose words and codes disagree."""
 
 import re
-import tomllib
 from itertools import combinations
 
-import pandas as pd
-
 from .problems import Fault, Problem, cell_problem, show
-from .toml_keys import FILE, line_of
+from .rows import Rows
+from .toml_keys import FILE, Toml, line_of
 from .trial import Claim, Protocol
 
 
-def claim_problems(protocol: Protocol, mixes: pd.DataFrame, text: str) -> list[Problem]:
+def claim_problems(protocol: Protocol, mixes: Rows, toml: Toml) -> list[Problem]:
     """Warnings about claims whose words name another mix than their keys, and about twins.
 
     Parameters
     ----------
     protocol : Protocol
-    mixes : DataFrame
+    mixes : Rows
         mix, name.
-    text : str
-        The text of trial.toml, for line numbers.
+    toml : Toml
+        What trial.toml holds, with its text for line numbers.
     """
+    text = toml.text
     words = {
         code: re.compile(rf"(?<!\w)(?:{re.escape(code)}|{re.escape(name)})(?!\w)", re.IGNORECASE)
         for code, name in zip(mixes["mix"], mixes["name"], strict=True)
@@ -32,7 +31,7 @@ def claim_problems(protocol: Protocol, mixes: pd.DataFrame, text: str) -> list[P
         said = [code for code, pattern in words.items() if pattern.search(claim.text)]
         found += _disagreements(claim, said, text)
     found += _twins(protocol, text) + _other_names(protocol, text)
-    return found + _left_out(protocol, text) + _licence(protocol, text)
+    return found + _left_out(protocol, toml) + _licence(protocol, text)
 
 
 def _other_names(protocol: Protocol, text: str) -> list[Problem]:
@@ -47,9 +46,9 @@ def _other_names(protocol: Protocol, text: str) -> list[Problem]:
     return found
 
 
-def _left_out(protocol: Protocol, text: str) -> list[Problem]:
+def _left_out(protocol: Protocol, toml: Toml) -> list[Problem]:
     """Notes on keys that have a default: a line that was lost is not seen otherwise."""
-    written = tomllib.loads(text)
+    written, text = toml.settings, toml.text
     found = []
     for rule in protocol.criteria.values():
         if "label" not in written.get("criteria", {}).get(rule.name, {}):

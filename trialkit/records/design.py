@@ -5,7 +5,6 @@ from hashlib import sha256
 from math import exp, lgamma
 
 import numpy as np
-import pandas as pd
 
 from .doses import unusual_doses
 from .problems import Problem
@@ -26,24 +25,21 @@ _PRICE_RATIO = 15
 _BY_CHANCE = 0.04
 
 
-def design_problems(
-    vessels: pd.DataFrame, mixes: pd.DataFrame, protocol: Protocol
-) -> list[Problem]:
+def design_problems(vessels: Rows, mixes: Rows, protocol: Protocol) -> list[Problem]:
     """Warnings about vessels that do not fit the layout of the others.
 
     Parameters
     ----------
-    vessels, mixes : DataFrame
+    vessels, mixes : Rows
     protocol : Protocol
     """
-    rows = Rows.of(vessels)
-    trial = rows.take(rows["role"] == "trial")
+    trial = vessels.take(vessels["role"] == "trial")
     if not len(trial):
         return []
-    found = _mix_numbers(mixes) + _unused_mixes(trial, mixes) + _blocks(trial) + _places(rows)
-    found += _stray_references(rows) + _dosed_references(rows) + _ordered_codes(trial)
-    found += _starts(rows) + _doses(trial, mixes) + _volumes(rows)
-    return found + _losses(rows, protocol) + _keyless(trial)
+    found = _mix_numbers(mixes) + _unused_mixes(trial, mixes) + _blocks(trial) + _places(vessels)
+    found += _stray_references(vessels) + _dosed_references(vessels) + _ordered_codes(trial)
+    found += _starts(vessels) + _doses(trial, mixes) + _volumes(vessels)
+    return found + _losses(vessels, protocol) + _keyless(trial)
 
 
 def _keyless(trial: Rows) -> list[Problem]:
@@ -106,7 +102,7 @@ def _dosed_references(vessels: Rows) -> list[Problem]:
     ]
 
 
-def _mix_numbers(mixes: pd.DataFrame) -> list[Problem]:
+def _mix_numbers(mixes: Rows) -> list[Problem]:
     """Label doses that no salt water has, and prices of different orders of magnitude."""
     low, high = _USUAL_DOSE
     found = []
@@ -132,7 +128,7 @@ def _warn(column: str, value: str, message: str, fix: str) -> Problem:
     return Problem(_FILE, None, column, value, "warn", message, fix)
 
 
-def _unused_mixes(trial: Rows, mixes: pd.DataFrame) -> list[Problem]:
+def _unused_mixes(trial: Rows, mixes: Rows) -> list[Problem]:
     """Mixes that no vessel holds, once the key is known."""
     used = set(trial["mix"])
     if "" in used:
@@ -203,7 +199,7 @@ def _starts(vessels: Rows) -> list[Problem]:
     return found
 
 
-def _doses(trial: Rows, mixes: pd.DataFrame) -> list[Problem]:
+def _doses(trial: Rows, mixes: Rows) -> list[Problem]:
     """Doses per litre that are unusual, or unlike those of the same mix or its label."""
     labels = dict(zip(mixes["mix"], mixes["label_dose_g_per_l"], strict=True))
     dose = trial["dose_g"] / trial["volume_l"]

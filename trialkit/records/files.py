@@ -3,12 +3,14 @@
 import hashlib
 import stat
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from .problems import Problem, file_problem, show
+from .rows import text_column
 
 # Declared limit for one file; a season of hand readings is well under 1 MB.
 MAX_MB = 50.0
@@ -52,8 +54,9 @@ class Folder:
 
     def has(self, name: str) -> bool:
         """Whether the folder holds anything under this exact name."""
-        return name in self.names()
+        return name in self.names
 
+    @cached_property
     def names(self) -> list[str]:
         """The names in the folder, exactly as stored (some disks fold their case)."""
         return sorted(entry.name for entry in self.path.iterdir())
@@ -62,7 +65,7 @@ class Folder:
         """The bytes of one file; None, with the reason in `found`, when it cannot be read."""
         if not self.has(name):
             if needed:
-                self.found.append(_missing(name, self.names()))
+                self.found.append(_missing(name, self.names))
             return None
         reason = self._unsafe(name)
         if reason is not None:
@@ -103,8 +106,8 @@ class Folder:
         names = sorted(self.sources)
         return pd.DataFrame(
             {
-                "file": pd.array(names, dtype="str"),
-                "sha256": pd.array([self.sources[name][0] for name in names], dtype="str"),
+                "file": text_column(names),
+                "sha256": text_column([self.sources[name][0] for name in names]),
                 "bytes": np.array([self.sources[name][1] for name in names], np.int64),
             }
         )
@@ -129,7 +132,7 @@ def open_folder(path: str | Path, *, max_mb: float = MAX_MB) -> Folder:
     folder = Folder(Path(path), max_mb)
     name = show(folder.path.name or str(path))
     try:
-        folder.found.extend(_passed_over(folder.names()))
+        folder.found.extend(_passed_over(folder.names))
     except OSError as error:
         folder.unreadable = True
         folder.found.append(_unreadable(name, error))

@@ -69,7 +69,7 @@ def _interval_problems(frame: pd.DataFrame) -> list[Problem]:
 
 def _absent(frame: pd.DataFrame, setting: Setting) -> list[Problem]:
     """Vessels without an interval for a criterion for which others have one."""
-    vessels = setting.vessels.loc[setting.vessels["role"] == "trial", "vessel"]
+    vessels = setting.vessels["vessel"][setting.vessels["role"] == "trial"]
     message = "the vessel has no interval for a criterion for which others have one"
     fix = "Add it; right_h stays empty for a vessel that never came clear."
     return [

@@ -1,7 +1,6 @@
 """What sound readings look like as a whole: complete, timely, plausible, blind."""
 
 import numpy as np
-import pandas as pd
 
 from .apart import apart_problems
 from .criteria_fit import tolerance_problems
@@ -28,9 +27,9 @@ _SERIES = ("vessel", "quantity", "rater", "position", "repeat", "phase", "sessio
 
 def judge_readings(
     file: str,
-    frame: pd.DataFrame,
+    rows: Rows,
     setting: Setting,
-    mixes: pd.DataFrame,
+    mixes: Rows,
     *,
     logged: tuple[Rows | None, np.ndarray | None] = (None, None),
     refused: int = 0,
@@ -41,10 +40,10 @@ def judge_readings(
     ----------
     file : str
         Name for messages.
-    frame : DataFrame
+    rows : Rows
         Tidy readings in one unit a quantity.
     setting : Setting
-    mixes : DataFrame
+    mixes : Rows
         For names that a note should not mention.
     logged : (Rows, ndarray)
         Of a logger's file the readings nearest to the plan, and where its series begin, where
@@ -52,20 +51,19 @@ def judge_readings(
     refused : int
         How many rows were refused before: as many readings are not missing.
     """
-    none = nothing_read(file, frame)
+    none = nothing_read(file, rows)
     if none:
         # Where every row was refused, the refusals say why.
         return [] if refused else none
-    vessels = setting.vessels.set_index("vessel")
-    found = empty_cell_problems(file, frame, vessels["lost_h"])
+    found = empty_cell_problems(file, rows, _of_vessels(setting, "lost_h"))
     thin, starts = logged
-    notes = [] if thin is None else [_logger_note(file, len(frame))]
+    notes = [] if thin is None else [_logger_note(file, len(rows))]
     if thin is None:
-        thin, notes = _thinned(file, frame, setting)
+        thin, notes = _thinned(file, rows, setting)
     if notes:
         end = setting.protocol.window_h
-        notes = notes + series_problems(file, frame, starts, end)
-    begin = vessels["start_h"].to_dict()
+        notes = notes + series_problems(file, rows, starts, end)
+    begin = _of_vessels(setting, "start_h")
     starts = np.array([begin[vessel] for vessel in thin["vessel"]], float)
     rows = thin.with_column("moment_h", thin["elapsed_h"] + starts)
     rows = rows.take(np.argsort(rows["row"], kind="stable"))
@@ -82,12 +80,16 @@ def judge_readings(
     return found + rater_problems(file, rows, setting, mixes)
 
 
-def _thinned(file: str, frame: pd.DataFrame, setting: Setting) -> tuple[Rows, list[Problem]]:
+def _of_vessels(setting: Setting, name: str) -> dict[str, float]:
+    """One column of the vessels by their codes."""
+    return dict(zip(setting.vessels["vessel"], setting.vessels[name], strict=True))
+
+
+def _thinned(file: str, rows: Rows, setting: Setting) -> tuple[Rows, list[Problem]]:
     """The readings with one a session where a logger wrote many, and a note about it.
 
     Rules for readings by hand would take each row of a logger for an extra reading.
     """
-    rows = Rows.of(frame)
     ids = rows.ids(*_SERIES)
     logged = group_sizes(ids) >= _LOGGER
     if not logged.any():

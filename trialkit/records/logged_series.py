@@ -1,7 +1,6 @@
 """What a logger's series look like between the readings that the plan is held against."""
 
 import numpy as np
-import pandas as pd
 
 from .problems import Problem, row_warning
 from .rows import Rows
@@ -25,7 +24,7 @@ Found = list[Problem]
 
 
 def series_problems(
-    file: str, frame: pd.DataFrame, starts: np.ndarray | None, window_h: float
+    file: str, rows: Rows, starts: np.ndarray | None, window_h: float
 ) -> list[Problem]:
     """Warnings about gaps, stuck probes, spikes and jumps in the series of a logger.
 
@@ -33,24 +32,24 @@ def series_problems(
     ----------
     file : str
         Name for messages.
-    frame : DataFrame
+    rows : Rows
         Tidy readings.
     starts : ndarray or None
         Where each series begins, when the rows are in order of series and time already.
     window_h : float
         Readings in storage are not looked at.
     """
-    columns = {name: frame[name].to_numpy() for name in ("elapsed_h", "value", "row")}
+    columns = {name: rows[name] for name in ("elapsed_h", "value", "row")}
+    firsts = starts
     if starts is None:
-        ids = Rows({name: frame[name].to_numpy() for name in _SERIES}).ids(*_SERIES)
+        ids = rows.ids(*_SERIES)
         order = np.lexsort((columns["elapsed_h"], ids))
         columns = {name: column[order] for name, column in columns.items()}
         starts = np.concatenate(([0], np.flatnonzero(np.diff(ids[order])) + 1))
-        vessels = frame["vessel"].iloc[order[starts]].tolist()
-    else:
-        vessels = frame["vessel"].iloc[starts].tolist()
+        firsts = order[starts]
+    vessels = rows["vessel"][firsts].tolist()
     found: Found = []
-    ends = np.concatenate((starts[1:], [len(frame)]))
+    ends = np.concatenate((starts[1:], [len(rows)]))
     for vessel, start, end in zip(vessels, starts, ends, strict=True):
         series = [column[start:end] for column in columns.values()]
         count = int(np.searchsorted(series[0], window_h, side="right"))

@@ -19,7 +19,7 @@ from .kinds import POSITIONS
 from .problems import Fault
 from .reading_cells import Setting
 from .readings import FRAME_COLUMNS
-from .rows import Rows
+from .rows import Rows, text_column
 from .sessions import placed
 from .times import parse_time
 from .timing import planned_h
@@ -273,11 +273,11 @@ def _logged(
     columns: dict, groups: np.ndarray, keys: list[tuple], setting: Setting
 ) -> tuple[pd.DataFrame, Rows]:
     """The frame, and of each series and session the reading nearest to the plan."""
-    facts = setting.vessels.set_index("vessel")
     names = ("quantity", "vessel", "rater", "position", "repeat", "unit", "instrument")
     texts = {name: np.array([key[i] for key in keys], object) for i, name in enumerate(names)}
     for name in ("mix", "role", "block"):
-        texts[name] = np.array([facts.loc[v, name] for v in texts["vessel"]], object)
+        facts = dict(zip(setting.vessels["vessel"], setting.vessels[name], strict=True))
+        texts[name] = np.array([facts[vessel] for vessel in texts["vessel"]], object)
     repeat = texts.pop("repeat").astype(np.int64)
     texts |= {name: np.full(len(keys), "", object) for name in ("limit", "note")}
     columns = columns | {"repeat": repeat[groups]}
@@ -301,4 +301,4 @@ def _logged(
 
 def _strings(texts: np.ndarray, groups: np.ndarray) -> pd.array:
     """A text column from few texts and the number of each row's."""
-    return pd.array(texts, dtype="str").take(groups)
+    return text_column(texts).take(groups)

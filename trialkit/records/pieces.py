@@ -69,9 +69,9 @@ def _strictly(
 ) -> pd.DataFrame | None:
     """One piece read cell by cell, its findings at the rows of the whole file."""
     table, own = read_table(name, data, COLUMNS)
-    frame = read_rows(table, setting, own) if table.columns else None
+    rows = read_rows(table, setting, own) if table.columns else None
     found += [replace(p, row=p.row + row - 1) if (p.row or 0) > 1 else p for p in own]
-    return frame
+    return None if rows is None else rows.frame()
 
 
 def _in_order(frame: pd.DataFrame) -> pd.DataFrame:

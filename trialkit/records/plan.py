@@ -3,7 +3,6 @@
 from collections import Counter
 
 import numpy as np
-import pandas as pd
 
 from .kinds import KINDS
 from .problems import Problem
@@ -188,7 +187,7 @@ def _expected(quantity: str, phase: str, have: set[Key], setting: Setting) -> li
     return list(wanted | dict.fromkeys(_usual_of_vessel(have, alive)))
 
 
-def _to_be_read(read: set[str], vessels: pd.DataFrame) -> set[str]:
+def _to_be_read(read: set[str], vessels: Rows) -> set[str]:
     """The vessels that were read, and those of a role of which most vessels were."""
     roles = dict(zip(vessels["vessel"], vessels["role"], strict=True))
     members, seen = Counter(roles.values()), Counter(roles.get(vessel) for vessel in read)

@@ -4,7 +4,10 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
+
+from .rows import text_column
 
 COLUMNS = ("file", "row", "column", "value", "level", "message", "fix")
 LEVELS = ("refuse", "warn", "note")
@@ -116,18 +119,22 @@ def problems_frame(problems: Iterable[Problem], *, strict: bool = False) -> pd.D
     """
     unique = dict.fromkeys(problems)
     ordered = sorted(unique, key=lambda p: (LEVELS.index(p.level), p.rank))
+    columns = {name: [getattr(problem, name) for problem in ordered] for name in COLUMNS}
     frame = pd.DataFrame(
         {
-            name: pd.array(
-                [getattr(problem, name) for problem in ordered],
-                dtype="Int64" if name == "row" else "str",
-            )
-            for name in COLUMNS
+            name: _row_numbers(cells) if name == "row" else text_column(cells)
+            for name, cells in columns.items()
         }
     )
     if strict:
         frame["level"] = frame["level"].replace("warn", "refuse")
     return frame
+
+
+def _row_numbers(rows: list[int | None]) -> pd.arrays.IntegerArray:
+    """Rows of a file as whole numbers, of which some are absent."""
+    absent = np.array([row is None for row in rows], bool)
+    return pd.arrays.IntegerArray(np.array([row or 0 for row in rows], np.int64), absent)
 
 
 def format_problem(problem: dict[str, object]) -> str:

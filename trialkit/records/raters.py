@@ -4,7 +4,6 @@ import re
 from itertools import combinations
 
 import numpy as np
-import pandas as pd
 
 from .grids import Grid, grids_of, shared_cells
 from .outliers import smallest_step
@@ -17,7 +16,7 @@ from .trial import Criterion
 _ROUNDS, _SELDOM = 3, 0.05
 
 
-def rater_problems(file: str, rows: Rows, setting: Setting, mixes: pd.DataFrame) -> list[Problem]:
+def rater_problems(file: str, rows: Rows, setting: Setting, mixes: Rows) -> list[Problem]:
     """Warnings about notes that name a vessel or mix, and raters who read only some mixes."""
     found = _remarks(file, rows) + _unblinded(file, rows, setting, mixes)
     return found + _confounded(file, rows) + _at_odds(file, rows, setting)
@@ -69,7 +68,7 @@ def _remarks(file: str, rows: Rows) -> list[Problem]:
     return found
 
 
-def _unblinded(file: str, rows: Rows, setting: Setting, mixes: pd.DataFrame) -> list[Problem]:
+def _unblinded(file: str, rows: Rows, setting: Setting, mixes: Rows) -> list[Problem]:
     """Notes from which a rater seems to know what is in a vessel, or to compare vessels."""
     noted = np.flatnonzero(rows["note"] != "")
     if not len(noted):

@@ -8,15 +8,14 @@ from datetime import datetime
 from itertools import combinations
 from zoneinfo import ZoneInfo
 
-import pandas as pd
-
 from .cells import Parse, known_code, number_between, one_of, parse_column, parse_text
 from .csvtext import Table
 from .kinds import POSITIONS
 from .numbers import Number, parse_number, tidy
 from .problems import Fault, Kept, Problem, cell_problem
+from .rows import Rows
 from .times import localise, parse_clock, parse_day, parse_time
-from .trial import Protocol
+from .trial import Protocol, Trial
 
 
 @dataclass(frozen=True)
@@ -26,17 +25,22 @@ class Setting:
     Attributes
     ----------
     protocol : Protocol
-    vessels, raters : DataFrame
+    vessels, raters : Rows
     """
 
     protocol: Protocol
-    vessels: pd.DataFrame
-    raters: pd.DataFrame
+    vessels: Rows
+    raters: Rows
+
+    @classmethod
+    def of(cls, trial: Trial) -> "Setting":
+        """That of a trial which was read before."""
+        return cls(trial.protocol, Rows.of(trial.vessels), Rows.of(trial.raters))
 
     @property
     def only_rater(self) -> str | None:
         """The rater whom a sheet need not name; None when there are several."""
-        return self.raters["rater"].iloc[0] if len(self.raters) == 1 else None
+        return self.raters["rater"][0] if len(self.raters) == 1 else None
 
 
 def cell_parsers(setting: Setting, decimal: str) -> dict[str, Parse]:

@@ -1,11 +1,9 @@
-"""The tidy frame of readings out of the rows of readings.csv."""
+"""The tidy readings out of the rows of readings.csv."""
 
-import math
 from collections.abc import Collection, Mapping
 from itertools import compress
 
 import numpy as np
-import pandas as pd
 
 from .cells import need_columns, parse_column, warn_unknown_columns
 from .csvtext import Table
@@ -53,7 +51,7 @@ FRAME_COLUMNS = (
 )
 NUMBER_COLUMNS = ("value", "elapsed_h", "elapsed_min")
 # One reading has one of each of these.
-IDENTITY = ["vessel", "quantity", "rater", "position", "repeat", "elapsed_h"]
+IDENTITY = ("vessel", "quantity", "rater", "position", "repeat", "elapsed_h")
 ORDER = ["quantity", "vessel", "elapsed_h", "rater", "position", "repeat", "row"]
 _NUMBERS = {
     "session": np.int64,
@@ -67,7 +65,7 @@ _DEFAULTS = {"position": "", "repeat": 1, "instrument": "", "note": "", "mix": "
 _TIMES = frozenset(TIME_COLUMNS)
 
 
-def read_rows(table: Table, setting: Setting, found: list[Problem]) -> pd.DataFrame | None:
+def read_rows(table: Table, setting: Setting, found: list[Problem]) -> Rows | None:
     """The readings of a table; None when a needed column is missing.
 
     Rows with a faulty cell are left out, so that what follows can still be checked.
@@ -94,7 +92,7 @@ def read_rows(table: Table, setting: Setting, found: list[Problem]) -> pd.DataFr
     columns = _kept(columns, [None not in cells for cells in zip(*columns.values(), strict=True)])
     columns = _with_numbers(table, columns, setting.protocol, found)
     columns = _with_vessel(table.file, columns, setting, found)
-    return tidy_frame(with_sessions(table.file, columns, setting.protocol, found))
+    return tidy_rows(with_sessions(table.file, columns, setting.protocol, found))
 
 
 def _kept(columns: dict[str, list], keep: list[bool]) -> dict[str, list]:
@@ -104,13 +102,13 @@ def _kept(columns: dict[str, list], keep: list[bool]) -> dict[str, list]:
     return {name: list(compress(cells, keep)) for name, cells in columns.items()}
 
 
-def empty_readings() -> pd.DataFrame:
-    """The frame of a trial without readings."""
-    return tidy_frame({name: [] for name in FRAME_COLUMNS})
+def empty_readings() -> Rows:
+    """The readings of a trial without any."""
+    return tidy_rows({name: [] for name in FRAME_COLUMNS})
 
 
-def tidy_frame(columns: Mapping[str, list | np.ndarray]) -> pd.DataFrame:
-    """The frame of readings from its columns: in order, typed, sorted."""
+def tidy_rows(columns: Mapping[str, list | np.ndarray]) -> Rows:
+    """The readings from their columns: in order, typed, sorted."""
     typed = {name: np.asarray(columns[name], _NUMBERS.get(name, object)) for name in FRAME_COLUMNS}
     # Sorting by whole numbers that keep the order is quicker than by texts.
     codes = [
@@ -118,12 +116,7 @@ def tidy_frame(columns: Mapping[str, list | np.ndarray]) -> pd.DataFrame:
         for name in reversed(ORDER)
     ]
     order = np.lexsort(codes)
-    return pd.DataFrame(
-        {
-            name: cells[order] if name in _NUMBERS else pd.array(cells[order], dtype="str")
-            for name, cells in typed.items()
-        }
-    )
+    return Rows({name: cells[order] for name, cells in typed.items()})
 
 
 def _columns_there(table: Table, setting: Setting, found: list[Problem]) -> bool:
@@ -211,41 +204,41 @@ def _with_vessel(
     return columns
 
 
-def empty_cell_problems(file: str, frame: pd.DataFrame, lost_h: pd.Series) -> list[Problem]:
+def empty_cell_problems(file: str, rows: Rows, lost_h: Mapping[str, float]) -> list[Problem]:
     """A warning for each reading whose value was left empty, unless its vessel was lost."""
-    absent = np.isnan(frame["value"].to_numpy())
+    absent = np.isnan(rows["value"])
     if not absent.any():
         return []
-    empty = frame[absent]
-    late = empty["elapsed_h"] > empty["vessel"].map(lost_h)
+    empty = rows.take(absent)
     message = "the cell is empty; it counts as not read"
     fix = "Fill in the reading, or nothing if none was taken."
+    cells = zip(empty["row"], empty["vessel"], empty["elapsed_h"], strict=True)
     return [
         Problem(file, int(row), "value", "", "warn", message, fix)
-        for row in empty.loc[~late, "row"]
+        for row, vessel, hours in cells
+        if hours <= lost_h[vessel]
     ]
 
 
-def without_twins(file: str, frame: pd.DataFrame, found: list[Problem]) -> pd.DataFrame:
+def without_twins(file: str, rows: Rows, found: list[Problem]) -> Rows:
     """The readings, each once; which of two that stand for one holds is not guessed.
 
     What stands twice is refused, so that the rules that follow need not name it again.
     """
-    ids = Rows({name: frame[name].to_numpy() for name in IDENTITY}).ids(*IDENTITY)
-    if len(ids) == ids.max(initial=-1) + 1:
-        return frame
-    first: dict[tuple, int] = {}
-    for row, *parts in zip(frame["row"], *(frame[name] for name in IDENTITY), strict=True):
-        before = first.setdefault(tuple(parts), row)
-        if before != row:
-            message, fix = "this reading stands twice", f"Keep one of the rows; see row {before}."
-            found.append(Problem(file, int(row), "vessel", parts[0], "refuse", message, fix))
-    return frame.drop_duplicates(IDENTITY, ignore_index=True)
+    ids = rows.ids(*IDENTITY)
+    _, first = np.unique(ids, return_index=True)
+    if len(first) == len(ids):
+        return rows
+    numbers, vessels, before = rows["row"], rows["vessel"], rows["row"][first[ids]]
+    for i in np.flatnonzero(numbers != before):
+        message, fix = "this reading stands twice", f"Keep one of the rows; see row {before[i]}."
+        found.append(Problem(file, int(numbers[i]), "vessel", vessels[i], "refuse", message, fix))
+    return rows.take(np.sort(first))
 
 
-def nothing_read(file: str, frame: pd.DataFrame) -> list[Problem]:
+def nothing_read(file: str, rows: Rows) -> list[Problem]:
     """A warning when there is no reading at all, as on the planning day."""
-    if len(frame) and not math.isnan(frame["value"].max()):
+    if not np.isnan(rows["value"]).all():
         return []
     message = "there are no readings yet"
     return [Problem(file, None, "", "", "warn", message, "Fill in the sheet.", 0)]

@@ -9,6 +9,13 @@ import pandas as pd
 
 # Groups are numbered by counting where their combined codes stay within so many a row.
 _SPREAD = 8
+# Looked up once: a type given by its name is looked up for every column.
+_TEXT = pd.api.types.pandas_dtype("str")
+
+
+def text_column(values: list | np.ndarray) -> pd.api.extensions.ExtensionArray:
+    """Texts as a frame's column."""
+    return pd.array(values, dtype=_TEXT)
 
 
 class Rows:
@@ -26,11 +33,24 @@ class Rows:
         self._codes: dict[str, np.ndarray] = {}
         self._source: Rows | None = None
         self._chosen: np.ndarray | None = None
+        self._frame: pd.DataFrame | None = None
 
     @classmethod
     def of(cls, frame: pd.DataFrame) -> "Rows":
         """The columns of a frame."""
-        return cls({name: frame[name].to_numpy() for name in frame.columns})
+        rows = cls({})
+        rows._names, rows._frame = tuple(frame.columns), frame
+        return rows
+
+    def frame(self) -> pd.DataFrame:
+        """The columns as a frame, those of objects as texts."""
+        if self._frame is None:
+            columns = {
+                name: text_column(column) if column.dtype == object else column
+                for name, column in self.columns.items()
+            }
+            self._frame = pd.DataFrame(columns)
+        return self._frame
 
     @property
     def columns(self) -> dict[str, np.ndarray]:
@@ -38,8 +58,11 @@ class Rows:
         return {name: self[name] for name in self._names}
 
     def __getitem__(self, name: str) -> np.ndarray:
-        if name not in self._own and self._source is not None:
-            self._own[name] = self._source[name][self._chosen]
+        if name not in self._own:
+            if self._source is not None:
+                self._own[name] = self._source[name][self._chosen]
+            elif self._frame is not None:
+                self._own[name] = self._frame[name].to_numpy()
         return self._own[name]
 
     def __len__(self) -> int:

@@ -4,21 +4,20 @@ import numpy as np
 import pandas as pd
 
 from .problems import Problem, file_problem, show
+from .rows import Rows
 
 _SAYS = 'Row {} there says "{}"; see the paper sheet.'
 KEYS = ["vessel", "quantity", "rater", "position", "repeat", "phase", "session", "elapsed_h"]
 
 
-def second_problems(
-    first_file: str, first: pd.DataFrame, second_file: str, second: pd.DataFrame
-) -> list[Problem]:
+def second_problems(first_file: str, first: Rows, second_file: str, second: Rows) -> list[Problem]:
     """Where two entries of the same sheets differ: each difference is refused.
 
     Parameters
     ----------
     first_file, second_file : str
         Names for messages.
-    first, second : DataFrame
+    first, second : Rows
         Tidy readings of both.
 
     Returns
@@ -27,7 +26,9 @@ def second_problems(
         One for each reading that differs or that only one of the sheets holds; a note when
         all agree. Another instrument is warned about, another remark is noted.
     """
-    both = first.merge(second, on=KEYS, how="outer", suffixes=("", "_2"), indicator=True)
+    both = first.frame().merge(
+        second.frame(), on=KEYS, how="outer", suffixes=("", "_2"), indicator=True
+    )
     shared = both[(both["_merge"] == "both").to_numpy()]
     found = [
         *_alone(first_file, second_file, both[both["_merge"] == "left_only"], "row"),

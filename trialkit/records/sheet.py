@@ -25,18 +25,18 @@ class Sheet:
     ----------
     name : str
         The file.
-    frame : DataFrame
+    rows : Rows
         Tidy readings; `row` counts through all sheets of a workbook.
     places : dict
         (sheet, row, column) by that count; empty for a CSV file, whose rows are its own.
     thin : Rows or None
         For a logger's file: of each series the reading nearest to each scheduled time.
     starts : ndarray or None
-        For a logger's file: where each series begins in the frame.
+        For a logger's file: where each series begins.
     """
 
     name: str
-    frame: pd.DataFrame
+    rows: Rows
     places: dict[int, tuple[str, int, str]] = field(default_factory=dict)
     thin: Rows | None = None
     starts: np.ndarray | None = None
@@ -50,12 +50,12 @@ class Sheet:
             problem, file=sheet, row=row, column=_COLUMNS_OF_SHEET.get(problem.column, column)
         )
 
-    def as_written(self) -> pd.DataFrame:
+    def as_written(self) -> Rows:
         """The readings with the rows of their own sheets."""
         if not self.places:
-            return self.frame
-        rows = [self.places[row][1] for row in self.frame["row"]]
-        return self.frame.assign(row=pd.array(rows, "int64").to_numpy())
+            return self.rows
+        own = np.array([self.places[row][1] for row in self.rows["row"]], np.int64)
+        return self.rows.with_column("row", own)
 
 
 # Where a reading's parts stand in an entry sheet, apart from the vessel's own column.
@@ -117,13 +117,14 @@ def read_sheet(folder: Folder, setting: Setting, name: str) -> Sheet | None:
         tables, problems = read_workbook(name, data, folder.max_mb)
         tables = [_counted(name, table, places) for table in tables]
     folder.found += problems
-    frames = [read_rows(table, setting, folder.found) for table in tables]
-    if not frames or any(frame is None for frame in frames):
+    parts = [read_rows(table, setting, folder.found) for table in tables]
+    if not parts or any(part is None for part in parts):
         return None
-    frame = frames[0]
-    if len(frames) > 1:
-        frame = pd.concat(frames).sort_values(ORDER, ignore_index=True)
-    sheet = replace(_in_one_unit(name, frame, folder, setting), places=places)
+    rows = parts[0]
+    if len(parts) > 1:
+        frame = pd.concat([part.frame() for part in parts])
+        rows = Rows.of(frame.sort_values(ORDER, ignore_index=True))
+    sheet = replace(_in_one_unit(name, rows, folder, setting), places=places)
     folder.found[before:] = [sheet.located(problem) for problem in folder.found[before:]]
     return sheet
 
@@ -133,15 +134,15 @@ def _large_sheet(folder: Folder, setting: Setting, name: str, data: bytes) -> Sh
     logged = read_logged(data, setting)
     if logged is not None:
         folder.found += absent_columns(name, 1, logged.columns)
-        return Sheet(name, logged.frame, thin=logged.thin, starts=logged.starts)
+        return Sheet(name, Rows.of(logged.frame), thin=logged.thin, starts=logged.starts)
     frame = read_pieces(name, data, setting, folder.found)
-    return None if frame is None else _in_one_unit(name, frame, folder, setting)
+    return None if frame is None else _in_one_unit(name, Rows.of(frame), folder, setting)
 
 
-def _in_one_unit(name: str, frame: pd.DataFrame, folder: Folder, setting: Setting) -> Sheet:
+def _in_one_unit(name: str, rows: Rows, folder: Folder, setting: Setting) -> Sheet:
     """The readings, each once and in one unit a quantity."""
-    frame = without_twins(name, frame, folder.found)
-    return Sheet(name, convert_units(name, frame, setting, folder.found))
+    rows = without_twins(name, rows, folder.found)
+    return Sheet(name, convert_units(name, rows, setting, folder.found))
 
 
 def _counted(name: str, table: Table, places: dict[int, tuple[str, int, str]]) -> Table:

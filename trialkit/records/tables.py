@@ -4,7 +4,7 @@ import math
 from collections import Counter
 from zoneinfo import ZoneInfo
 
-import pandas as pd
+import numpy as np
 
 from .cells import (
     known_code,
@@ -21,6 +21,7 @@ from .design import key_problem
 from .files import Folder
 from .numbers import decimal_mark, tidy
 from .problems import Fault, Kept, Problem, file_problem, show
+from .rows import Rows
 from .small_tables import blank_problems, empty_column_problems, filled_problems, twin_texts
 from .times import parse_time
 from .trial import Protocol
@@ -44,6 +45,7 @@ KEY_COLUMNS = ("vessel", "mix")
 # Columns of vessels.csv that nearly every trial has, and those to be filled in every row.
 _USUAL = ("block", "place", "volume_l", "dose_g", "start")
 _FILLED = ("place", "volume_l", "dose_g")
+_VESSEL_NUMBERS = ("volume_l", "dose_g", "start_h", "lost_h", "salinity")
 
 
 def load_table(folder: Folder, name: str, columns: tuple[str, ...], needed: int) -> Table | None:
@@ -69,7 +71,7 @@ def load_table(folder: Folder, name: str, columns: tuple[str, ...], needed: int)
     return table
 
 
-def read_mixes(folder: Folder) -> pd.DataFrame | None:
+def read_mixes(folder: Folder) -> Rows | None:
     """The mixes: mix, name, lot, label_dose_g_per_l, price_per_kg (NaN where not given)."""
     table = load_table(folder, "mixes.csv", MIX_COLUMNS, 2)
     if table is None:
@@ -79,22 +81,20 @@ def read_mixes(folder: Folder) -> pd.DataFrame | None:
     dose = number_between(1, 1000, decimal=decimal, empty=nan, unit="g/L")
     price = number_between(0, 1e6, decimal=decimal, empty=nan)
     found = folder.found
-    frame = pd.DataFrame(
-        {
-            "mix": _strings(parse_column(table, "mix", parse_new_code, found)),
-            "name": _strings(parse_column(table, "name", _parse_name, found)),
-            "lot": _strings(parse_column(table, "lot", parse_label, found, default="")),
-            "label_dose_g_per_l": _floats(
-                parse_column(table, "label_dose_g_per_l", dose, found, default=nan)
-            ),
-            "price_per_kg": _floats(parse_column(table, "price_per_kg", price, found, default=nan)),
-        }
-    )
-    _refuse_twins(table, "mix", frame["mix"].tolist(), found)
-    _refuse_twins(table, "name", frame["name"].tolist(), found)
-    found += _like_names(table, frame["name"].tolist()) + twin_texts(table, "lot")
+    columns = {
+        "mix": parse_column(table, "mix", parse_new_code, found),
+        "name": parse_column(table, "name", _parse_name, found),
+        "lot": parse_column(table, "lot", parse_label, found, default=""),
+        "label_dose_g_per_l": parse_column(table, "label_dose_g_per_l", dose, found, default=nan),
+        "price_per_kg": parse_column(table, "price_per_kg", price, found, default=nan),
+    }
+    rows = _rows(columns, MIX_COLUMNS[3:])
+    names = rows["name"].tolist()
+    _refuse_twins(table, "mix", rows["mix"].tolist(), found)
+    _refuse_twins(table, "name", names, found)
+    found += _like_names(table, names) + twin_texts(table, "lot")
     found += filled_problems(table, MIX_COLUMNS[3:]) + _optional(table, MIX_COLUMNS[2:])
-    return _some_rows(_once(frame, "mix"), "mixes.csv", found)
+    return _some_rows(_once(rows, "mix"), "mixes.csv", found)
 
 
 def _optional(table: Table, columns: tuple[str, ...]) -> list[Problem]:
@@ -103,70 +103,66 @@ def _optional(table: Table, columns: tuple[str, ...]) -> list[Problem]:
     return empty_column_problems(table, columns) + blank_problems(table, columns, groups)
 
 
-def read_raters(folder: Folder) -> pd.DataFrame | None:
+def read_raters(folder: Folder) -> Rows | None:
     """The raters: rater, name."""
     table = load_table(folder, "raters.csv", RATER_COLUMNS, 1)
     if table is None:
         return None
-    frame = pd.DataFrame(
-        {
-            "rater": _strings(parse_column(table, "rater", parse_new_code, folder.found)),
-            "name": _strings(parse_column(table, "name", parse_label, folder.found, default="")),
-        }
-    )
-    _refuse_twins(table, "rater", frame["rater"].tolist(), folder.found)
+    columns = {
+        "rater": parse_column(table, "rater", parse_new_code, folder.found),
+        "name": parse_column(table, "name", parse_label, folder.found, default=""),
+    }
+    rows = _rows(columns)
+    _refuse_twins(table, "rater", rows["rater"].tolist(), folder.found)
     folder.found += _optional(table, ("name",)) + twin_texts(table, "name")
-    return _some_rows(_once(frame, "rater"), "raters.csv", folder.found)
+    return _some_rows(_once(rows, "rater"), "raters.csv", folder.found)
 
 
-def read_vessels(folder: Folder, protocol: Protocol, mixes: frozenset[str]) -> pd.DataFrame | None:
+def read_vessels(folder: Folder, protocol: Protocol, mixes: frozenset[str]) -> Rows | None:
     """The vessels, with their mixes from vessels.csv or key.csv when either tells them."""
     table = load_table(folder, "vessels.csv", VESSEL_COLUMNS, 2)
     if table is None:
         return None
     folder.found += empty_column_problems(table, _USUAL, "warn")
-    frame = _vessel_frame(table, protocol, folder.found)
+    columns = _vessel_columns(table, protocol, folder.found)
     # A reference needs no dose, but a place and a volume like the others.
     folder.found += blank_problems(table, _FILLED[:2], [""] * len(table))
-    folder.found += blank_problems(table, _FILLED[2:], frame["role"].tolist())
+    folder.found += blank_problems(table, _FILLED[2:], columns["role"])
     folder.found += filled_problems(table, ("dose_g",))
-    _refuse_twins(table, "vessel", frame["vessel"].tolist(), folder.found)
-    frame["mix"] = _mixes_of(folder, table, frame, mixes, protocol)
-    folder.found += _role_problems(table, frame)
-    return _some_rows(_once(frame, "vessel"), "vessels.csv", folder.found)
+    _refuse_twins(table, "vessel", columns["vessel"], folder.found)
+    columns["mix"] = _mixes_of(folder, table, columns, mixes, protocol)
+    folder.found += _role_problems(table, columns)
+    rows = _rows(columns, _VESSEL_NUMBERS)
+    return _some_rows(_once(rows, "vessel"), "vessels.csv", folder.found)
 
 
-def _vessel_frame(table: Table, protocol: Protocol, found: list[Problem]) -> pd.DataFrame:
+def _vessel_columns(table: Table, protocol: Protocol, found: list[Problem]) -> dict[str, list]:
     """The vessels' own columns, mix left open."""
-    numbers = ("volume_l", "dose_g", "lost_h", "salinity")
-    decimal = mark_of(table, numbers, found)
+    decimal = mark_of(table, ("volume_l", "dose_g", "lost_h", "salinity"), found)
     nan = math.nan
 
-    def column(name: str, low: float, high: float, empty: float) -> list[float]:
+    def number(name: str, low: float, high: float, empty: float) -> list[float | None]:
         parse = number_between(low, high, decimal=decimal, empty=empty)
-        return _floats(parse_column(table, name, parse, found, default=empty))
+        return parse_column(table, name, parse, found, default=empty)
 
-    frame = pd.DataFrame(
-        {
-            "vessel": _strings(parse_column(table, "vessel", parse_new_code, found)),
-            "role": _strings(
-                parse_column(table, "role", one_of("role", ("trial", "reference")), found)
-            ),
-            "mix": _strings([""] * len(table)),
-            "block": _strings(parse_column(table, "block", parse_label, found, default="")),
-            "place": _strings(parse_column(table, "place", parse_label, found, default="")),
-            "volume_l": column("volume_l", 0.01, 1e6, nan),
-            "dose_g": column("dose_g", 0, 1e8, nan),
-            "start_h": _starts(table, protocol, found),
-            "lost_h": column("lost_h", 0, 1e5, math.inf),
-        }
-    )
+    roles = one_of("role", ("trial", "reference"))
+    columns = {
+        "vessel": _texts(parse_column(table, "vessel", parse_new_code, found)),
+        "role": _texts(parse_column(table, "role", roles, found)),
+        "mix": [""] * len(table),
+        "block": parse_column(table, "block", parse_label, found, default=""),
+        "place": parse_column(table, "place", parse_label, found, default=""),
+        "volume_l": number("volume_l", 0.01, 1e6, nan),
+        "dose_g": number("dose_g", 0, 1e8, nan),
+        "start_h": _starts(table, protocol, found),
+        "lost_h": number("lost_h", 0, 1e5, math.inf),
+    }
     if "salinity" in table.columns:
-        frame["salinity"] = column("salinity", 0, 60, nan)
-    return frame
+        columns["salinity"] = number("salinity", 0, 60, nan)
+    return columns
 
 
-def _starts(table: Table, protocol: Protocol, found: list[Problem]) -> list[float]:
+def _starts(table: Table, protocol: Protocol, found: list[Problem]) -> list[float | None]:
     """Hours from the trial's start to each vessel's start."""
     zone = ZoneInfo(protocol.timezone)
 
@@ -187,13 +183,13 @@ def _starts(table: Table, protocol: Protocol, found: list[Problem]) -> list[floa
             )
         return hours
 
-    return _floats(parse_column(table, "start", parse, found, default=0.0))
+    return parse_column(table, "start", parse, found, default=0.0)
 
 
 def _mixes_of(
     folder: Folder,
     table: Table,
-    frame: pd.DataFrame,
+    columns: dict[str, list],
     mixes: frozenset[str],
     protocol: Protocol,
 ) -> list[str]:
@@ -203,22 +199,22 @@ def _mixes_of(
     def parse_or_empty(cell: str) -> object:
         return parse(cell) if tidy(cell) else ""
 
-    own = _strings(parse_column(table, "mix", parse_or_empty, folder.found, default=""))
+    own = _texts(parse_column(table, "mix", parse_or_empty, folder.found, default=""))
     if not folder.has("key.csv"):
         return own
     key_table = load_table(folder, "key.csv", KEY_COLUMNS, 2)
     if key_table is None:
         return own
-    known = known_code("vessel", frozenset(frame["vessel"]), "vessels.csv")
-    vessels = _strings(parse_column(key_table, "vessel", known, folder.found))
-    keyed = _strings(parse_column(key_table, "mix", parse_or_empty, folder.found))
+    known = known_code("vessel", frozenset(columns["vessel"]), "vessels.csv")
+    vessels = _texts(parse_column(key_table, "vessel", known, folder.found))
+    keyed = _texts(parse_column(key_table, "mix", parse_or_empty, folder.found))
     _refuse_twins(key_table, "vessel", vessels, folder.found)
     key = dict(zip(vessels, keyed, strict=True))
     cells = key_table.columns["mix"]
     faulty = {v for v, mix, c in zip(vessels, keyed, cells, strict=True) if tidy(c) and not mix}
-    folder.found += _key_problems(table, frame, own, key, faulty)
+    folder.found += _key_problems(table, columns, own, key, faulty)
     folder.found += key_problem(key, protocol, _nonce(folder, protocol))
-    return [own_mix or key.get(v, "") for own_mix, v in zip(own, frame["vessel"], strict=True)]
+    return [own_mix or key.get(v, "") for own_mix, v in zip(own, columns["vessel"], strict=True)]
 
 
 def _nonce(folder: Folder, protocol: Protocol) -> str:
@@ -230,12 +226,16 @@ def _nonce(folder: Folder, protocol: Protocol) -> str:
 
 
 def _key_problems(
-    table: Table, frame: pd.DataFrame, own: list[str], key: dict[str, str], faulty: set[str]
+    table: Table,
+    columns: dict[str, list],
+    own: list[str],
+    key: dict[str, str],
+    faulty: set[str],
 ) -> list[Problem]:
     """Vessels that key.csv leaves out, and vessels whose two mixes differ."""
     found = []
-    columns = zip(table.rows, frame["vessel"], frame["role"], own, strict=True)
-    for row, vessel, role, own_mix in columns:
+    each = zip(table.rows, columns["vessel"], columns["role"], own, strict=True)
+    for row, vessel, role, own_mix in each:
         if role == "trial" and not own_mix and not key.get(vessel) and vessel not in faulty:
             message, fix = "key.csv gives this vessel no mix", "Add the vessel to key.csv."
             found.append(Problem("vessels.csv", row, "vessel", vessel, "refuse", message, fix))
@@ -247,10 +247,10 @@ def _key_problems(
     return found
 
 
-def _role_problems(table: Table, frame: pd.DataFrame) -> list[Problem]:
+def _role_problems(table: Table, columns: dict[str, list]) -> list[Problem]:
     """References with a mix, vessels without one among vessels with, no reference at all."""
     found = []
-    vessels, roles, mixes = (frame[name].tolist() for name in ("vessel", "role", "mix"))
+    vessels, roles, mixes = (columns[name] for name in ("vessel", "role", "mix"))
     some = any(mix for role, mix in zip(roles, mixes, strict=True) if role == "trial")
     cells = zip(table.rows, table.columns.get("mix", ()), strict=False)
     unfilled = {row for row, cell in cells if not tidy(cell)}
@@ -311,25 +311,32 @@ def _parse_name(cell: str) -> object:
     return parse_label(cell)
 
 
-def _once(frame: pd.DataFrame, column: str) -> pd.DataFrame:
+def _once(rows: Rows, column: str) -> Rows:
     """The first row of each code, so that what follows can go on after a refusal."""
-    codes = frame[column].tolist()
+    codes = rows[column].tolist()
     if all(codes) and len(set(codes)) == len(codes):
-        return frame
-    return frame[frame[column] != ""].drop_duplicates(column, ignore_index=True)
+        return rows
+    first = {code: place for place, code in reversed(list(enumerate(codes))) if code}
+    return rows.take(np.array(sorted(first.values()), int))
 
 
-def _some_rows(frame: pd.DataFrame, file: str, found: list[Problem]) -> pd.DataFrame | None:
-    """The frame, or None with the reason when it has no rows."""
-    if frame.empty:
+def _some_rows(rows: Rows, file: str, found: list[Problem]) -> Rows | None:
+    """The rows, or None with the reason when there are none."""
+    if not len(rows):
         found.append(file_problem(file, "the file has headings but no rows", "Add its rows."))
         return None
-    return frame
+    return rows
 
 
-def _strings(values: list) -> pd.api.extensions.ExtensionArray:
-    return pd.array([value or "" for value in values], dtype="str")
+def _rows(columns: dict[str, list], numbers: tuple[str, ...] = ()) -> Rows:
+    """Columns of numbers and texts; what could not be read is NaN or empty."""
+    return Rows(
+        {
+            name: np.array(cells, float) if name in numbers else np.array(_texts(cells), object)
+            for name, cells in columns.items()
+        }
+    )
 
 
-def _floats(values: list) -> list[float]:
-    return [math.nan if value is None else value for value in values]
+def _texts(cells: list[str | None]) -> list[str]:
+    return [cell or "" for cell in cells]

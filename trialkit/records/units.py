@@ -4,6 +4,7 @@ import pandas as pd
 
 from .problems import Fault, Problem, file_problem
 from .reading_cells import Setting
+from .rows import Rows
 
 _PAIR_FIX = (
     'Give its instrument in trial.toml reference_pair = "25/25", or what is printed on it, '
@@ -18,9 +19,7 @@ _CONVERTED = {
 }
 
 
-def convert_units(
-    file: str, frame: pd.DataFrame, setting: Setting, found: list[Problem]
-) -> pd.DataFrame:
+def convert_units(file: str, rows: Rows, setting: Setting, found: list[Problem]) -> Rows:
     """The readings with salinity as practical salinity, temperature in C and residue in mg.
 
     ppt stays as written: hand instruments say it for scales of several kinds, and reference
@@ -30,15 +29,22 @@ def convert_units(
     ----------
     file : str
         Name for messages.
-    frame : DataFrame
+    rows : Rows
         Tidy readings.
     setting : Setting
         Its protocol holds the instruments with their reference pairs.
     found : list of Problem
         Refusals and notes are added to it.
     """
-    if set(zip(frame["quantity"], frame["unit"], strict=True)) <= plain_units(setting):
-        return frame
+    if set(zip(rows["quantity"], rows["unit"], strict=True)) <= plain_units(setting):
+        return rows
+    return Rows.of(_converted_frame(file, rows.frame(), setting, found))
+
+
+def _converted_frame(
+    file: str, frame: pd.DataFrame, setting: Setting, found: list[Problem]
+) -> pd.DataFrame:
+    """The readings, of which some stand in another unit."""
     found += _criterion_units(file, frame, setting)
     frame = _scaled(file, frame, found, ("temperature", "F", "C"), lambda f: (f - 32) / 1.8)
     frame = _scaled(file, frame, found, ("residue", "g", "mg"), lambda grams: grams * 1000)

@@ -87,7 +87,7 @@ def write_workbook(
     if isinstance(source, Trial):
         if path is None:
             raise ValueError("path must be given for a Trial; it does not know its folder.")
-        setting = Setting(source.protocol, source.vessels, source.raters)
+        setting = Setting.of(source)
     else:
         setting = read_setting(source)
         path = Path(source) / NAME if path is None else path
@@ -153,7 +153,7 @@ def _fill(page: Worksheet, sheet: Sheet, setting: Setting, number: int) -> None:
     """Write labels, times and empty cells of one sheet."""
     protocol = setting.protocol
     rng = np.random.default_rng([protocol.seed, number])
-    vessels = [str(vessel) for vessel in rng.permutation(setting.vessels["vessel"].to_numpy())]
+    vessels = [str(vessel) for vessel in rng.permutation(setting.vessels["vessel"])]
     values = (sheet.quantity, sheet.unit, sheet.rater, sheet.instrument)
     page.append([defuse_text(protocol.title)])
     for label, value in zip(SHEET_LABELS, values, strict=True):
