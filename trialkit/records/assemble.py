@@ -61,7 +61,8 @@ def assemble(path: str | Path, *, strict: bool = False, max_mb: float = MAX_MB) 
     folder = open_folder(path, max_mb=max_mb)
     parts = None if folder.unreadable else _parts_or_fault(folder)
     problems = problems_frame(folder.found, strict=strict)
-    if parts is None or (problems["level"] == "refuse").any():
+    refusing = ("refuse", "warn") if strict else ("refuse",)
+    if parts is None or any(problem.level in refusing for problem in folder.found):
         return Assembled(None, problems)
     trial = Trial(**parts, problems=problems, sources=folder.sources_frame())
     return Assembled(trial, problems)

@@ -82,6 +82,8 @@ def _copied_rows(file: str, group: Rows) -> list[Problem]:
     taken = np.zeros(len(values), bool)
     for lag in range(3, min(60, len(values) // 2)):
         equal = values[lag:] == values[:-lag]
+        if np.count_nonzero(equal) < lag:
+            continue
         breaks = np.concatenate(([-1], np.flatnonzero(~equal), [len(equal)]))
         if np.diff(breaks).max() <= lag:
             continue

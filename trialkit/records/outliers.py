@@ -120,8 +120,10 @@ def _moved_point(values: np.ndarray, expected: np.ndarray) -> np.ndarray:
 
 def smallest_step(values: np.ndarray) -> float:
     """The smallest step between values: no departure is smaller than it."""
-    distinct = np.unique(values.round(9))
-    return float(np.diff(distinct).min()) if len(distinct) > 1 else 1.0
+    ordered = np.sort(values.round(9))
+    steps = ordered[1:] - ordered[:-1]
+    steps = steps[steps > 0]
+    return float(steps.min()) if len(steps) else 1.0
 
 
 def log_shift(values: np.ndarray, step: float) -> float | None:

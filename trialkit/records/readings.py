@@ -109,14 +109,11 @@ def empty_readings() -> Rows:
 
 def tidy_rows(columns: Mapping[str, list | np.ndarray]) -> Rows:
     """The readings from their columns: in order, typed, sorted."""
-    typed = {name: np.asarray(columns[name], _NUMBERS.get(name, object)) for name in FRAME_COLUMNS}
-    # Sorting by whole numbers that keep the order is quicker than by texts.
-    codes = [
-        typed[name] if name in _NUMBERS else np.unique(typed[name], return_inverse=True)[1]
-        for name in reversed(ORDER)
-    ]
-    order = np.lexsort(codes)
-    return Rows({name: cells[order] for name, cells in typed.items()})
+    rows = Rows(
+        {name: np.asarray(columns[name], _NUMBERS.get(name, object)) for name in FRAME_COLUMNS}
+    )
+    keys = [rows[name] if name in _NUMBERS else rows.ranks(name) for name in reversed(ORDER)]
+    return rows.take(np.lexsort(keys))
 
 
 def _columns_there(table: Table, setting: Setting, found: list[Problem]) -> bool:

@@ -8,7 +8,7 @@ from .moved import moved_problems
 from .outliers import smallest_step
 from .problems import Problem, row_warning
 from .rounds import round_problems
-from .rows import Rows, group_indices
+from .rows import Rows, group_indices, group_median
 from .trial import Criterion, Protocol
 
 # The reference sees a ceiling (all lines of the target) when so many of its readings are equal.
@@ -48,24 +48,33 @@ def reference_problems(file: str, rows: Rows, protocol: Protocol) -> list[Proble
     for rule in protocol.criteria.values():
         own = rows.take((rows["quantity"] == rule.quantity) & (rows["unit"] == rule.unit))
         if len(own):
-            found += _backwards(file, own, rule) + _exchanged(file, own, rule)
+            mixing = own["phase"] == "mixing"
+            trial = own.take(mixing & (own["role"] == "trial"))
+            found += _backwards(file, trial, rule) + _exchanged(file, own, trial, rule)
             margin = _margin(own, rule.tolerance)
-            found += round_problems(file, own, rule, margin)
-            mixed = own.take((own["phase"] == "mixing") & (own["limit"] == ""))
+            found += round_problems(file, trial, rule, margin)
+            mixed = own.take(mixing & (own["limit"] == ""))
             found += moved_problems(file, mixed, rule.better, margin) if len(mixed) else []
             found += _worse(file, own, rule, margin) + _surpassed(file, own, rule)
             found += _zeros(file, own, rule) + _other_water(file, own, rule)
     return found
 
 
-def _backwards(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
+def _far(mixed: Rows, rule: Criterion) -> float:
+    """A distance between readings that no chance makes, against the range of all of them."""
+    low, high = np.quantile(mixed["value"], (0.05, 0.95))
+    return max(2 * rule.tolerance, _FAR * (high - low)) + 1e-9
+
+
+def _backwards(file: str, mixed: Rows, rule: Criterion) -> list[Problem]:
     """One cause when most vessels cloud while they are mixed: times or values in reverse."""
-    mixed = rows.take((rows["phase"] == "mixing") & (rows["role"] == "trial"))
     sign = 1 if rule.better == "high" else -1
     series = {}
+    columns = (mixed[name] for name in ("value", "elapsed_h", "vessel", "rater"))
+    values, hours, vessels, raters = columns
     for index in group_indices(mixed.ids("vessel", "rater")):
-        values = mixed["value"][index][np.argsort(mixed["elapsed_h"][index], kind="stable")]
-        series[str(mixed["vessel"][index[0]]), str(mixed["rater"][index[0]])] = sign * values
+        ordered = index[np.argsort(hours[index], kind="stable")]
+        series[str(vessels[index[0]]), str(raters[index[0]])] = sign * values[ordered]
     change = [values[-1] - values[0] for values in series.values()]
     if len(change) < 3 or np.mean(np.array(change) < -rule.tolerance - 1e-9) <= 0.5:
         return _clouding(file, mixed, series, rule)
@@ -80,8 +89,7 @@ def _clouding(
     """Vessels that only get worse from their first reading on: their values in reverse."""
     if not series:
         return []
-    low, high = np.quantile(mixed["value"], (0.05, 0.95))
-    far = max(2 * rule.tolerance, _FAR * (high - low)) + 1e-9
+    far = _far(mixed, rule)
     message = f"{rule.quantity} of a vessel only gets worse while it is mixed"
     fix = "See whether its values stand in reverse order."
     found = []
@@ -94,23 +102,20 @@ def _clouding(
     return found
 
 
-def _exchanged(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
+def _exchanged(file: str, rows: Rows, mixed: Rows, rule: Criterion) -> list[Problem]:
     """References that a vessel of salt water beats by far: one cause, codes that were exchanged."""
-    mixed = rows.take((rows["phase"] == "mixing") & (rows["role"] == "trial"))
     if not len(mixed):
         return []
-    low, high = np.quantile(mixed["value"], (0.05, 0.95))
-    far = max(2 * rule.tolerance, _FAR * (high - low)) + 1e-9
+    far = _far(mixed, rule)
     sign = 1 if rule.better == "high" else -1
     beaten: dict[str, Counter] = {}
-    needed = Rows({name: rows[name] for name in (*_ROUND, "vessel", "role", "value")})
     # Nearly always nobody is that far ahead of the water of any round.
-    rounds, ahead_by = needed.ids(*_ROUND), sign * needed["value"]
-    is_trial = needed["role"] == "trial"
+    rounds, ahead_by = rows.ids(*_ROUND), sign * rows["value"]
+    is_trial = rows["role"] == "trial"
     best = np.full(rounds.max() + 1, -np.inf)
     np.maximum.at(best, rounds[is_trial], ahead_by[is_trial])
     odd = rounds[~is_trial & (best[rounds] - ahead_by > far)]
-    for session in needed.take(np.isin(rounds, odd)).split(*_ROUND):
+    for session in rows.take(np.isin(rounds, odd)).split(*_ROUND) if len(odd) else []:
         trial = session.take(session["role"] == "trial")
         for water, value in zip(session["vessel"], session["value"], strict=True):
             ahead = sign * (trial["value"] - value) > far
@@ -130,17 +135,14 @@ def _worse(file: str, rows: Rows, rule: Criterion, margin: float) -> list[Proble
     message = f"purified water reads worse in {rule.quantity} than most vessels of its session"
     fix = "See whether values stand beside the wrong vessels there."
     sign = 1 if rule.better == "high" else -1
-    found = []
-    for index in group_indices(rows.ids("rater", "phase", "session")):
-        session = rows.take(index)
-        trial = session["role"] == "trial"
-        if trial.sum() < 2:
-            continue
-        usual = np.median(session["value"][trial])
-        for row, value in zip(session["row"][~trial], session["value"][~trial], strict=True):
-            if sign * (usual - value) > margin + 1e-9:
-                found.append(row_warning(file, row, "value", float(value), message, fix))
-    return found
+    trial, rounds = rows["role"] == "trial", rows.ids(*_ROUND)
+    counts = np.bincount(rounds, trial)
+    usual = group_median(rounds[trial], rows["value"][trial], len(counts))
+    behind = sign * (usual[rounds] - rows["value"]) > margin + 1e-9
+    return [
+        row_warning(file, rows["row"][i], "value", float(rows["value"][i]), message, fix)
+        for i in np.flatnonzero(~trial & behind & (counts[rounds] >= 2))
+    ]
 
 
 def _margin(rows: Rows, tolerance: float) -> float:

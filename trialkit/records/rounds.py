@@ -15,7 +15,7 @@ _SHARE = 0.3
 _MORE = 3
 
 
-def round_problems(file: str, rows: Rows, rule: Criterion, margin: float) -> list[Problem]:
+def round_problems(file: str, mixed: Rows, rule: Criterion, margin: float) -> list[Problem]:
     """Warnings about rounds that look exchanged with the one before.
 
     One vessel may cloud again; that a good part of all do so in the same round, and hardly any
@@ -25,14 +25,13 @@ def round_problems(file: str, rows: Rows, rule: Criterion, margin: float) -> lis
     ----------
     file : str
         Name for messages.
-    rows : Rows
-        Readings of the criterion's quantity with a value.
+    mixed : Rows
+        Readings of the criterion's quantity with a value, of trial vessels while they are mixed.
     rule : Criterion
         Its direction says what is worse.
     margin : float
         By how much readings differ by chance.
     """
-    mixed = rows.take((rows["phase"] == "mixing") & (rows["role"] == "trial"))
     sign = 1 if rule.better == "high" else -1
     found = []
     for own in mixed.split("rater") if len(mixed) else []:

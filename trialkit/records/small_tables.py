@@ -91,7 +91,7 @@ def filled_problems(table: Table, columns: tuple[str, ...]) -> list[Problem]:
 
 def _dragged(values: np.ndarray) -> list[int]:
     """Where runs of numbers in equal steps begin."""
-    same = [a == b != 0 for a, b in pairwise(np.round(np.diff(values), 9))]
+    same = [a == b != 0 for a, b in pairwise(np.round(np.diff(values), 9).tolist())]
     return [start for start, end in runs_of(np.array(same, bool)) if end - start + 2 >= _DRAGGED]
 
 

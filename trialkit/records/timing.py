@@ -116,6 +116,7 @@ def _late_rounds(file: str, rows: Rows, planned: np.ndarray, protocol: Protocol)
         return []
     off = group_quantile(ids, late, 0.5)[first]
     away = np.abs(off - np.median(off))
+    most = max(_LATE_H, _LATE * float(np.median(away)))
     message = "a whole round lies off its scheduled time while others keep to theirs"
     fix = "See whether schedule_h in trial.toml, or the time of the round, is right."
     return [
@@ -130,7 +131,7 @@ def _late_rounds(file: str, rows: Rows, planned: np.ndarray, protocol: Protocol)
             0,
         )
         for session, shift, far in zip(sessions, off, away, strict=True)
-        if far > max(_LATE_H, _LATE * float(np.median(away)))
+        if far > most
     ]
 
 
