@@ -39,7 +39,7 @@ def _copied_cells(file: str, group: Rows) -> list[Problem]:
         run[start - 1 : end] = True
         # Water that was clear stays clear: only rows that changed to the value are a surprise.
         changed = int((run & ~steady).sum())
-        if _chance(values, rounds, run) ** max(changed - 1, 0) < _ODD:
+        if changed > 1 and _chance(values, rounds, run) ** (changed - 1) < _ODD:
             message = (
                 f"{group['quantity'][0]} stays the same over several rows; was a cell filled down"
             )
@@ -65,7 +65,9 @@ def _chance(values: np.ndarray, rounds: np.ndarray, run: np.ndarray) -> float:
     Values that many vessels share at that time (a ceiling, clear water) may well repeat.
     """
     same = values == values[run][0]
-    near = np.isin(rounds, rounds[run]) & ~run
+    own = np.zeros(rounds.max() + 1, bool)
+    own[rounds[run]] = True
+    near = own[rounds] & ~run
     shares = [same[outside].mean() for outside in (near, ~run) if outside.any()]
     return max([0.02, *shares])
 
@@ -81,12 +83,12 @@ def _copied_rows(file: str, group: Rows) -> list[Problem]:
     found: list[Problem] = []
     taken = np.zeros(len(values), bool)
     for lag in range(3, min(60, len(values) // 2)):
+        # A run as long as the lag holds three in a row of the rows that are a third of it apart.
+        step = lag // 3
+        sample = values[lag::step] == values[:-lag:step]
+        if not (sample[2:] & sample[1:-1] & sample[:-2]).any():
+            continue
         equal = values[lag:] == values[:-lag]
-        if np.count_nonzero(equal) < lag:
-            continue
-        breaks = np.concatenate(([-1], np.flatnonzero(~equal), [len(equal)]))
-        if np.diff(breaks).max() <= lag:
-            continue
         for start, end in runs_of(equal):
             begin, stop = start + lag, end + lag
             if end - start < lag or taken[begin:stop].any():

@@ -90,6 +90,8 @@ def read_table(file: str, data: bytes, headings: tuple[str, ...]) -> tuple[Table
     width = len(names)
     rows, repeated = without_headings(file, numbered[1:], names)
     body, shape_problems = _body(file, rows, width, delimiter)
+    if '"' in text:
+        shape_problems += _line_breaks(file, body, delimiter)
     found += repeated + shape_problems + _blank_rows(file, numbered)
     columns = {
         name: [tidy(cells[index]) for _, cells in body] for index, name in enumerate(names) if name
@@ -186,7 +188,6 @@ def _body(
             cells = cells[:width]
         if len(cells) == width:
             body.append((number, cells))
-            found += _line_breaks(file, number, cells, width, delimiter)
         else:
             found.append(_wrong_width(file, number, cells, width, delimiter))
     return body, found
@@ -212,20 +213,21 @@ def _wrong_width(file: str, number: int, cells: list[str], width: int, delimiter
     return Problem(file, number, "", value, "refuse", message, fix, rank=0)
 
 
-def _line_breaks(
-    file: str, number: int, cells: list[str], width: int, delimiter: str
-) -> list[Problem]:
-    """Cells that run over several lines: a remark may, swallowed rows may not."""
-    found = []
-    for cell in cells:
-        if "\n" not in cell and "\r" not in cell:
-            continue
-        swallowed = any(line.count(delimiter) >= width - 1 for line in re.split(r"[\r\n]+", cell))
-        if swallowed:
-            message = "a quotation mark that is not closed has swallowed rows"
-            fix = "Take the quotation mark at the start of this cell away."
-            found.append(Problem(file, number, "", show(cell), "refuse", message, fix, rank=0))
-    return found
+def _line_breaks(file: str, body: list[tuple[int, list[str]]], delimiter: str) -> list[Problem]:
+    """Quoted cells that run over several lines: a remark may, swallowed rows may not."""
+    message = "a quotation mark that is not closed has swallowed rows"
+    fix = "Take the quotation mark at the start of this cell away."
+    return [
+        Problem(file, number, "", show(cell), "refuse", message, fix, rank=0)
+        for number, cells in body
+        for cell in cells
+        if ("\n" in cell or "\r" in cell) and _swallowed(cell, len(cells), delimiter)
+    ]
+
+
+def _swallowed(cell: str, width: int, delimiter: str) -> bool:
+    """Whether a line of a cell has as many delimiters as a row."""
+    return any(line.count(delimiter) >= width - 1 for line in re.split(r"[\r\n]+", cell))
 
 
 def _blank_rows(file: str, numbered: list[tuple[int, list[str]]]) -> list[Problem]:

@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from itertools import combinations
 from zoneinfo import ZoneInfo
 
@@ -44,12 +45,12 @@ class Setting:
 
 
 def cell_parsers(setting: Setting, decimal: str) -> dict[str, Parse]:
-    """How the cells of each column are read."""
+    """How the cells of each column are read; each remembers what it made of a cell."""
     protocol = setting.protocol
     zone = ZoneInfo(protocol.timezone)
     first = protocol.start.date()
     tools = known_code("instrument", frozenset(protocol.instruments), "trial.toml")
-    return {
+    parsers = {
         "vessel": known_code("vessel", frozenset(setting.vessels["vessel"]), "vessels.csv"),
         "rater": known_code("rater", frozenset(setting.raters["rater"]), "raters.csv"),
         "elapsed_h": _elapsed(1.0, "h", decimal),
@@ -66,6 +67,8 @@ def cell_parsers(setting: Setting, decimal: str) -> dict[str, Parse]:
         "note": parse_text,
         "mix": lambda cell: tidy(cell).upper(),
     }
+    # Headings are held against all columns before the columns are read.
+    return {name: cache(parse) for name, parse in parsers.items()}
 
 
 def _reading(decimal: str) -> Parse:
@@ -189,8 +192,8 @@ def swapped_headings(table: Table, setting: Setting, parsers: Mapping[str, Parse
 
 def _share(counts: Mapping[str, int], parse: Parse) -> float:
     """Share of the filled cells that a rule reads; half, which settles nothing, when none is."""
-    filled = {cell: count for cell, count in counts.items() if tidy(cell)}
+    filled = [(cell, count) for cell, count in counts.items() if tidy(cell)]
     if not filled:
         return 0.5
-    read = sum(count for cell, count in filled.items() if not isinstance(parse(cell), Fault))
-    return read / sum(filled.values())
+    read = sum(count for cell, count in filled if not isinstance(parse(cell), Fault))
+    return read / sum(count for _, count in filled)

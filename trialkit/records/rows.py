@@ -225,5 +225,8 @@ def runs_of(flags: np.ndarray) -> list[tuple[int, int]]:
     >>> runs_of(np.array([True, True, False, True]))
     [(0, 2), (3, 4)]
     """
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(int), [0]))))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    edges = (np.flatnonzero(flags[1:] != flags[:-1]) + 1).tolist()
+    begins = [0] if flags[:1].any() else []
+    ends = [len(flags)] if flags[-1:].any() else []
+    edges = begins + edges + ends
+    return list(zip(edges[::2], edges[1::2], strict=True))
