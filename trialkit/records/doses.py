@@ -52,7 +52,8 @@ def unusual_doses(trial: Rows, dose: np.ndarray, label: np.ndarray) -> list[Prob
 
 def _off(ratio: np.ndarray, chosen: np.ndarray, least: float) -> np.ndarray:
     """Which of the chosen ratios lie far from 1, as seen against the others."""
-    away = np.where(chosen, np.abs(ratio - 1), np.nan)
-    if np.isnan(away).all():
-        return np.zeros(len(ratio), bool)
-    return np.nan_to_num(away) > max(least, _FAR * float(np.nanmedian(away)))
+    away = np.abs(ratio - 1)
+    known = chosen & ~np.isnan(away)
+    if not known.any():
+        return known
+    return known & (away > max(least, _FAR * float(np.median(away[known]))))

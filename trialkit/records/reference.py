@@ -50,7 +50,8 @@ def reference_problems(file: str, rows: Rows, protocol: Protocol) -> list[Proble
         if len(own):
             mixing = own["phase"] == "mixing"
             trial = own.take(mixing & (own["role"] == "trial"))
-            found += _backwards(file, trial, rule) + _exchanged(file, own, trial, rule)
+            far = _far(trial, rule)
+            found += _backwards(file, trial, rule, far) + _exchanged(file, own, rule, far)
             margin = _margin(own, rule.tolerance)
             found += round_problems(file, trial, rule, margin)
             mixed = own.take(mixing & (own["limit"] == ""))
@@ -62,11 +63,13 @@ def reference_problems(file: str, rows: Rows, protocol: Protocol) -> list[Proble
 
 def _far(mixed: Rows, rule: Criterion) -> float:
     """A distance between readings that no chance makes, against the range of all of them."""
+    if not len(mixed):
+        return np.inf
     low, high = np.quantile(mixed["value"], (0.05, 0.95))
     return max(2 * rule.tolerance, _FAR * (high - low)) + 1e-9
 
 
-def _backwards(file: str, mixed: Rows, rule: Criterion) -> list[Problem]:
+def _backwards(file: str, mixed: Rows, rule: Criterion, far: float) -> list[Problem]:
     """One cause when most vessels cloud while they are mixed: times or values in reverse."""
     sign = 1 if rule.better == "high" else -1
     series = {}
@@ -77,19 +80,16 @@ def _backwards(file: str, mixed: Rows, rule: Criterion) -> list[Problem]:
         series[str(vessels[index[0]]), str(raters[index[0]])] = sign * values[ordered]
     change = [values[-1] - values[0] for values in series.values()]
     if len(change) < 3 or np.mean(np.array(change) < -rule.tolerance - 1e-9) <= 0.5:
-        return _clouding(file, mixed, series, rule)
+        return _clouding(file, series, rule, far)
     message = f"{rule.quantity} gets worse in most vessels while they are mixed"
     fix = "See whether times or values stand in reverse order."
     return [Problem(file, None, "value", rule.quantity, "warn", message, fix, 0)]
 
 
 def _clouding(
-    file: str, mixed: Rows, series: dict[tuple[str, str], np.ndarray], rule: Criterion
+    file: str, series: dict[tuple[str, str], np.ndarray], rule: Criterion, far: float
 ) -> list[Problem]:
     """Vessels that only get worse from their first reading on: their values in reverse."""
-    if not series:
-        return []
-    far = _far(mixed, rule)
     message = f"{rule.quantity} of a vessel only gets worse while it is mixed"
     fix = "See whether its values stand in reverse order."
     found = []
@@ -102,11 +102,8 @@ def _clouding(
     return found
 
 
-def _exchanged(file: str, rows: Rows, mixed: Rows, rule: Criterion) -> list[Problem]:
+def _exchanged(file: str, rows: Rows, rule: Criterion, far: float) -> list[Problem]:
     """References that a vessel of salt water beats by far: one cause, codes that were exchanged."""
-    if not len(mixed):
-        return []
-    far = _far(mixed, rule)
     sign = 1 if rule.better == "high" else -1
     beaten: dict[str, Counter] = {}
     # Nearly always nobody is that far ahead of the water of any round.
