@@ -223,9 +223,9 @@ def without_twins(file: str, rows: Rows, found: list[Problem]) -> Rows:
     What stands twice is refused, so that the rules that follow need not name it again.
     """
     ids = rows.ids(*IDENTITY)
-    _, first = np.unique(ids, return_index=True)
-    if len(first) == len(ids):
+    if len(ids) == ids.max(initial=-1) + 1:
         return rows
+    _, first = np.unique(ids, return_index=True)
     numbers, vessels, before = rows["row"], rows["vessel"], rows["row"][first[ids]]
     for i in np.flatnonzero(numbers != before):
         message, fix = "this reading stands twice", f"Keep one of the rows; see row {before[i]}."

@@ -1,4 +1,4 @@
-"""Readings as plain arrays with quick grouping, for rules that look at many groups.
+"""Columns as plain arrays with quick grouping, for rules that look at many groups.
 
 A rule that groups a few thousand rows ten times over spends its time in a frame's bookkeeping,
 not in its sums; on arrays the same rule takes a hundredth.
