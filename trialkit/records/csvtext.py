@@ -94,7 +94,9 @@ def read_table(file: str, data: bytes, headings: tuple[str, ...]) -> tuple[Table
         shape_problems += _line_breaks(file, body, delimiter)
     found += repeated + shape_problems + _blank_rows(file, numbered)
     columns = {
-        name: [tidy(cells[index]) for _, cells in body] for index, name in enumerate(names) if name
+        name: [cells[index].strip(SPACES) for _, cells in body]
+        for index, name in enumerate(names)
+        if name
     }
     table = Table(file, columns, [number for number, _ in body], header_row)
     return table, found + _odd_text(table, text)
@@ -134,7 +136,7 @@ def _clean_text(file: str, text: str, assumed: bool) -> tuple[str | None, list[P
         message = "the text is not UTF-8; it was read as Windows-1252"
         fix = f"Look at accented letters in the report. {_SAVE_AS}"
         found.append(file_problem(file, message, fix, level="warn"))
-    if "\ufffd" in text or _MOJIBAKE.search(text):
+    if not text.isascii() and ("\ufffd" in text or _MOJIBAKE.search(text)):
         message = "letters were garbled when the file was saved before"
         fix = f"Mend the garbled letters. {_SAVE_AS}"
         found.append(file_problem(file, message, fix, level="warn"))
@@ -157,7 +159,7 @@ def _delimiter(text: str, headings: tuple[str, ...]) -> str:
 
 
 def _filled(cells: list[str]) -> bool:
-    return any(tidy(cell) for cell in cells)
+    return bool(tidy("".join(cells)))
 
 
 def _broken_quotes(file: str, text: str, delimiter: str, error: str) -> Problem:

@@ -212,7 +212,8 @@ def _usual_of_role(
 ) -> dict[tuple[str, int | None], set]:
     """What most vessels of a role have in a session; under None what they have in most."""
     members = Counter((role, s) for role, own in alive.values() for s in own)
-    counts = Counter((alive[v][0], s, *like) for v, s, *like in have if v in alive)
+    vessels, *parts = zip(*have, strict=True)
+    counts = Counter(zip([alive[vessel][0] for vessel in vessels], *parts, strict=True))
     usual: dict[tuple[str, int | None], set] = {}
     over_all: Counter = Counter()
     for (role, session, *like), count in counts.items():
@@ -234,7 +235,8 @@ def _usual_of_role(
 
 def _usual_of_vessel(have: set[Key], alive: dict[str, tuple[str, list[int]]]) -> list[Key]:
     """What a vessel has in most of its sessions, in all of them."""
-    counts = Counter((vessel, *like) for vessel, _, *like in have if vessel in alive)
+    vessels, _, *parts = zip(*have, strict=True)
+    counts = Counter(zip(vessels, *parts, strict=True))
     return [
         (vessel, session, *like)
         for (vessel, *like), count in counts.items()

@@ -160,10 +160,11 @@ def _with_numbers(
     known: dict[tuple, tuple] = {}
     numbers, units = [], []
     names = ("place", "quantity", "value", "unit", "instrument")
-    for place, *parts in zip(*(columns[name] for name in names), strict=True):
-        key = tuple(parts)
+    cells = table.columns["value"]
+    for place, quantity, value, unit, tool in zip(*(columns[name] for name in names), strict=True):
+        key = (quantity, cells[place], unit, tool)
         if key not in known:
-            known[key] = value_of(*key, protocol)
+            known[key] = value_of(quantity, value, unit, tool, protocol)
         number, unit, faults = known[key]
         for column, fault in faults:
             cell = table.columns[column][place]
