@@ -149,10 +149,58 @@ def test_missing_stays_missing_and_the_impossible_is_refused():
     assert np.isnan(s.salinity_from_conductivity(np.nan, 25))
     with pytest.raises(ValueError, match="no salt water"):
         s.salinity_from_specific_gravity(0.99, pair="25/25")
-    with pytest.raises(ValueError, match="negative"):
+    with pytest.raises(ValueError, match="conductivity must lie"):
         s.salinity_from_conductivity(-1, 25)
 
 
 def test_density_agrees_with_the_toolbox_check_value():
     # IOC et al. 2010: rho of 34.7118 g/kg at 28.8099 degrees (conservative) and 10 dbar.
     assert gsw.rho(34.7118, 28.8099, 10) == pytest.approx(1021.83993574, abs=1e-6)
+
+
+BEYOND = [
+    (s.salinity_from_conductivity, (53000, 25), "conductivity must lie from 0 to 300 mS/cm"),
+    (s.salinity_from_conductivity, (-1, 25), "conductivity must lie"),
+    (s.salinity_from_conductivity, (53, 77), "temperature_c must lie from -5 to 50 °C; got 77"),
+    (s.salinity_from_conductivity, (53, None), "temperature_c must be a number"),
+    (s.salinity_from_conductivity, (290, 0), "no water up to practical salinity 120"),
+    (s.salinity_from_conductivity, (np.inf, 25), "got inf"),
+    (s.conductivity_from_salinity, (-1, 25), "salinity must lie from 0 to 120; got -1"),
+    (s.conductivity_from_salinity, (35, np.inf), "temperature_c must lie"),
+    (s.density_from_salinity, ([35, -1], 25), "salinity must lie from 0 to 120; got -1"),
+    (s.density_from_salinity, (35, -300), "temperature_c must lie"),
+    (s.density_from_salinity, ("abc", 25), "salinity must be a number or numbers; got 'abc'"),
+    (s.salinity_from_density, (1023, 77), "temperature_c must lie"),
+    (s.salinity_from_density, (1.0234, 25), "no salt water has the density"),
+    (s.nominal_g_per_kg_from_salinity, (-1,), "salinity must lie"),
+    (s.salt_g_per_kg_water_from_salinity, (1e6,), "salinity must lie"),
+    (s.salinity_after_evaporation, (-35, 0.1), "salinity must lie"),
+    (s.salinity_after_evaporation, (35, 1), "water_share_lost must lie from 0 to below 1; got 1"),
+    (s.refractive_index_from_salinity, (35, 99), "temperature_c must lie"),
+    (s.celsius_from_fahrenheit, ("warm",), "fahrenheit must be a number"),
+]
+
+
+@pytest.mark.parametrize(("function", "inputs", "words"), BEYOND)
+def test_what_no_water_has_is_refused_by_name_and_value(function, inputs, words):
+    with pytest.raises(ValueError, match=words):
+        function(*inputs)
+
+
+@pytest.mark.parametrize("sample_c", [77, -40, np.inf])
+def test_a_samples_temperature_is_one_of_water(sample_c):
+    for function, value in (
+        (s.specific_gravity_from_salinity, 35),
+        (s.salinity_from_specific_gravity, 1.026),
+    ):
+        with pytest.raises(ValueError, match="sample_c must lie from -5 to 50 °C"):
+            function(value, pair="25/25", sample_c=sample_c)
+
+
+def test_arrays_keep_their_shape_and_what_is_missing():
+    values = s.density_from_salinity([[0.0, np.nan], [35.0, 40.0]], 25)
+    assert values.shape == (2, 2)
+    assert np.isnan(values[0, 1])
+    assert s.salinity_from_density([], 25).shape == (0,)
+    with pytest.raises(ValueError, match="wavelength_nm must lie from 400 to 700 nm; got 0"):
+        s.refractive_index_from_salinity(35, 20, wavelength_nm=0)

@@ -14,8 +14,9 @@ _FEWEST_FALLS = 7
 _HABIT = 0.95
 # More steps the wrong way than this share are no slips.
 _SLIPS = 0.3
-# Steps up by less than this many of the instrument's are flicker.
-_FLICKER = 2
+# Steps up by less than this many of the instrument's are flicker; no whole number, so that
+# rounding settles nothing.
+_FLICKER = 2.5
 
 
 def layer_problems(file: str, rows: Rows) -> list[Problem]:
@@ -38,14 +39,26 @@ def layer_problems(file: str, rows: Rows) -> list[Problem]:
         if len(upper) < _FEWEST:
             continue
         values = group["value"]
-        step = np.diff(np.unique(values.round(9))).min(initial=np.inf)
-        falls = values[upper] - values[lower] > _FLICKER * step + 1e-9
-        rises = values[lower] - values[upper] > _FLICKER * step + 1e-9
+        flicker = _FLICKER * _step(values, values[lower] - values[upper])
+        falls = values[upper] - values[lower] > flicker
+        rises = values[lower] - values[upper] > flicker
         found += _inverted_pairs(file, group, upper, falls, rises)
         if falls.sum() > _SLIPS * (falls | rises).sum():
             continue
         found += [_inverted(file, group, upper[i], lower[i]) for i in np.flatnonzero(falls)]
     return found
+
+
+def _step(values: np.ndarray, apart: np.ndarray) -> float:
+    """The instrument's step: what all readings are multiples of, if they are.
+
+    Converted from another unit they are not; then the least that two heights lie apart.
+    """
+    fine = np.diff(np.unique(values.round(9))).min(initial=np.inf)
+    ratio = values / fine
+    if np.abs(ratio - ratio.round()).max(initial=0) < 1e-3:
+        return float(fine)
+    return float(np.abs(apart[apart.round(9) != 0]).min(initial=np.inf))
 
 
 def _inverted_pairs(

@@ -89,7 +89,9 @@ def _sorted_column(file: str, quantity: str, group: Rows) -> list[Problem]:
 def _odd_digits(file: str, quantity: str, group: Rows, protocol: Protocol) -> list[Problem]:
     """Values finer than their instrument shows, or than all others are written."""
     values = group["value"]
-    known = {tool.name: tool.resolution for tool in protocol.instruments.values()}
+    # Where a hydrometer's reading was converted, its step is that of another unit.
+    tools = [t for t in protocol.instruments.values() if t.unit == group["unit"][0]]
+    known = {tool.name: tool.resolution for tool in tools}
     steps = np.array([known.get(tool) or np.nan for tool in group["instrument"]], float)
     whole = np.abs(values - np.round(values)) < 1e-9
     if len(values) >= 20 and whole.mean() >= _HABIT:

@@ -11,6 +11,8 @@ import gsw
 import numpy as np
 from numpy.typing import ArrayLike
 
+from .water_bounds import HIGHEST_SALINITY, numbers, within
+
 # Conductivity of the standard at practical salinity 35, 15 degrees (IPTS-68) and one
 # atmosphere, mS/cm (Culkin & Smith 1980, IEEE J. Oceanic Eng. 5:22-23).
 STANDARD_CONDUCTIVITY = 42.914
@@ -24,7 +26,6 @@ REFERENCE_PAIRS = {
     "20/4": (20.0, 4.0),
     "25/4": (25.0, 4.0),
 }
-_HIGHEST = 120.0
 
 
 def celsius_from_fahrenheit(fahrenheit: ArrayLike) -> np.ndarray | float:
@@ -35,7 +36,7 @@ def celsius_from_fahrenheit(fahrenheit: ArrayLike) -> np.ndarray | float:
     >>> celsius_from_fahrenheit(77)
     25.0
     """
-    return _plain((np.asarray(fahrenheit, float) - 32) / 1.8)
+    return _plain((numbers("fahrenheit", fahrenheit) - 32) / 1.8)
 
 
 def salinity_from_conductivity(
@@ -63,7 +64,8 @@ def salinity_from_conductivity(
     Raises
     ------
     ValueError
-        When a conductivity is negative.
+        When an input is no number or lies outside what water can have, or the water would be
+        saltier than practical salinity 120.
 
     References
     ----------
@@ -74,10 +76,15 @@ def salinity_from_conductivity(
     >>> round(salinity_from_conductivity(53.0, 25.0), 2)
     34.95
     """
-    values = np.asarray(conductivity, float)
-    if np.any(values < 0):
-        raise ValueError(f"conductivity must not be negative; got {np.nanmin(values):g}.")
-    return _plain(gsw.SP_from_C(values, temperature_c, pressure_dbar))
+    values, warmth = within("conductivity", conductivity), within("temperature_c", temperature_c)
+    salinity = gsw.SP_from_C(values, warmth, within("pressure_dbar", pressure_dbar))
+    if np.any(salinity > HIGHEST_SALINITY):
+        # Another unit or temperature, most likely.
+        raise ValueError(
+            f"conductivity is that of no water up to practical salinity {HIGHEST_SALINITY:g} at "
+            f"its temperature; got {np.nanmax(values):g}."
+        )
+    return _plain(salinity)
 
 
 def conductivity_from_salinity(
@@ -90,7 +97,8 @@ def conductivity_from_salinity(
     >>> round(conductivity_from_salinity(35.0, 25.0), 2)
     53.07
     """
-    return _plain(gsw.C_from_SP(salinity, temperature_c, pressure_dbar))
+    salt, warmth = within("salinity", salinity), within("temperature_c", temperature_c)
+    return _plain(gsw.C_from_SP(salt, warmth, within("pressure_dbar", pressure_dbar)))
 
 
 def density_from_salinity(salinity: ArrayLike, temperature_c: ArrayLike) -> np.ndarray | float:
@@ -118,7 +126,8 @@ def density_from_salinity(salinity: ArrayLike, temperature_c: ArrayLike) -> np.n
     >>> round(density_from_salinity(35.0, 25.0), 2), round(density_from_salinity(0.0, 25.0), 2)
     (1023.34, 997.05)
     """
-    return _plain(gsw.rho_t_exact(gsw.SR_from_SP(salinity), temperature_c, 0.0))
+    salt, warmth = within("salinity", salinity), within("temperature_c", temperature_c)
+    return _plain(gsw.rho_t_exact(gsw.SR_from_SP(salt), warmth, 0.0))
 
 
 def salinity_from_density(density: ArrayLike, temperature_c: ArrayLike) -> np.ndarray | float:
@@ -146,7 +155,7 @@ def salinity_from_density(density: ArrayLike, temperature_c: ArrayLike) -> np.nd
     >>> round(salinity_from_density(1023.344, 25.0), 2)
     35.0
     """
-    pairs = np.broadcast(np.asarray(density, float), np.asarray(temperature_c, float))
+    pairs = np.broadcast(numbers("density", density), within("temperature_c", temperature_c))
     solved = [_solve_density(float(rho), float(t)) for rho, t in pairs]
     return _plain(np.array(solved).reshape(pairs.shape))
 
@@ -175,7 +184,7 @@ def specific_gravity_from_salinity(
     1.0244
     """
     own_c, water_c = _pair(pair)
-    sample = own_c if sample_c is None else sample_c
+    sample = own_c if sample_c is None else within("sample_c", sample_c)
     return _plain(density_from_salinity(salinity, sample) / density_from_salinity(0.0, water_c))
 
 
@@ -213,8 +222,9 @@ def salinity_from_specific_gravity(
     [34.5, 34.2, 33.9]
     """
     own_c, water_c = _pair(pair)
-    sample = own_c if sample_c is None else sample_c
-    density = np.asarray(specific_gravity, float) * density_from_salinity(0.0, water_c)
+    sample = own_c if sample_c is None else within("sample_c", sample_c)
+    gravity = numbers("specific_gravity", specific_gravity)
+    density = gravity * density_from_salinity(0.0, water_c)
     return salinity_from_density(density, sample)
 
 
@@ -226,7 +236,7 @@ def nominal_g_per_kg_from_salinity(salinity: ArrayLike) -> np.ndarray | float:
     >>> round(nominal_g_per_kg_from_salinity(35.0), 5)
     35.16504
     """
-    return _plain(gsw.SR_from_SP(salinity))
+    return _plain(gsw.SR_from_SP(within("salinity", salinity)))
 
 
 def salt_g_per_kg_water_from_salinity(salinity: ArrayLike) -> np.ndarray | float:
@@ -239,7 +249,7 @@ def salt_g_per_kg_water_from_salinity(salinity: ArrayLike) -> np.ndarray | float
     >>> round(salt_g_per_kg_water_from_salinity(35.0), 3)
     36.447
     """
-    grams = np.asarray(gsw.SR_from_SP(salinity))
+    grams = np.asarray(gsw.SR_from_SP(within("salinity", salinity)))
     return _plain(grams / (1 - grams / 1000))
 
 
@@ -263,10 +273,11 @@ def salinity_after_evaporation(salinity: ArrayLike, water_share_lost: ArrayLike)
     >>> round(salinity_after_evaporation(35.0, 0.05), 3)
     36.774
     """
-    lost = np.asarray(water_share_lost, float)
-    if np.any((lost < 0) | (lost >= 1)):
-        raise ValueError("water_share_lost must lie from 0 to below 1.")
-    salt = np.asarray(gsw.SR_from_SP(salinity)) / 1000
+    lost = numbers("water_share_lost", water_share_lost)
+    outside = lost[(lost < 0) | (lost >= 1)]
+    if outside.size:
+        raise ValueError(f"water_share_lost must lie from 0 to below 1; got {outside[0]:g}.")
+    salt = np.asarray(gsw.SR_from_SP(within("salinity", salinity))) / 1000
     return _plain(gsw.SP_from_SR(1000 * salt / (1 - lost * (1 - salt))))
 
 
@@ -298,7 +309,8 @@ def refractive_index_from_salinity(
     >>> round(refractive_index_from_salinity(35.0, 20.0), 4)
     1.3394
     """
-    s, t, w = np.asarray(salinity, float), np.asarray(temperature_c, float), wavelength_nm
+    s, t = within("salinity", salinity), within("temperature_c", temperature_c)
+    w = within("wavelength_nm", wavelength_nm)
     return _plain(
         1.31405
         + (1.779e-4 - 1.05e-6 * t + 1.6e-8 * t**2) * s
@@ -311,7 +323,7 @@ def refractive_index_from_salinity(
 
 def _pair(pair: str) -> tuple[float, float]:
     """The two temperatures of a hydrometer's scale."""
-    if pair not in REFERENCE_PAIRS:
+    if not isinstance(pair, str) or pair not in REFERENCE_PAIRS:
         choices = ", ".join(REFERENCE_PAIRS)
         raise ValueError(f"pair must be one of {choices}; got {pair!r}.")
     return REFERENCE_PAIRS[pair]
@@ -330,11 +342,11 @@ def _solve_density(density: float, temperature_c: float) -> float:
 
     if abs(excess(0.0)) < 1e-9:
         return 0.0
-    if excess(0.0) > 0 or excess(_HIGHEST) < 0:
+    if excess(0.0) > 0 or excess(HIGHEST_SALINITY) < 0:
         raise ValueError(
             f"no salt water has the density {density:.2f} kg/m3 at {temperature_c:g} °C."
         )
-    return float(brentq(excess, 0.0, _HIGHEST, xtol=1e-10))
+    return float(brentq(excess, 0.0, HIGHEST_SALINITY, xtol=1e-10))
 
 
 def _plain(values: ArrayLike) -> np.ndarray | float:

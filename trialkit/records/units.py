@@ -1,5 +1,9 @@
 """Readings in one unit a quantity, converted where the conversion is sure."""
 
+import math
+from collections.abc import Callable
+
+import numpy as np
 import pandas as pd
 
 from .problems import Fault, Problem, file_problem
@@ -120,25 +124,17 @@ def _from_conductivity(
 ) -> pd.DataFrame:
     """Practical salinity from conductivity, given the vessel's temperature in that session."""
     chosen = (frame["quantity"] == "salinity") & (frame["unit"] == "mS/cm")
-    if not chosen.any():
-        return frame
-    from .salinity import salinity_from_conductivity  # gsw is slow to import and rarely needed
-
-    cold = chosen & sample.isna()
+    cold = chosen & sample.isna() & frame["value"].notna()
     fault = Fault(
         "conductivity tells salinity only together with the temperature",
         "Add the vessel's temperature in this session.",
     )
     _refuse(file, frame[cold], fault, found)
-    values = pd.Series(
-        salinity_from_conductivity(frame["value"].where(chosen, 0.0), sample.fillna(20.0)),
-        frame.index,
-    )
-    found.append(_converted(file, int(chosen.sum()), "salinity", "mS/cm", "PSU"))
-    return frame.assign(
-        value=frame["value"].where(~chosen, values.round(4)),
-        unit=frame["unit"].where(~chosen, "PSU"),
-    )
+
+    def convert(rows: pd.DataFrame) -> list[float | Fault]:
+        return _conductivities(rows["value"].to_numpy(), sample[rows.index].to_numpy())
+
+    return _as_practical(file, frame[~cold], "mS/cm", convert, found)
 
 
 def _from_gravity(
@@ -150,28 +146,64 @@ def _from_gravity(
 ) -> pd.DataFrame:
     """Practical salinity from specific gravity, given the pair of its hydrometer."""
     chosen = (frame["quantity"] == "salinity") & (frame["unit"] == "SG")
-    if not chosen.any():
-        return frame
-    pairs = frame["instrument"].map(
-        {t.name: t.reference_pair for t in setting.protocol.instruments.values()}
-    )
-    pairs = pairs.fillna("")
+    tools = {t.name: t.reference_pair for t in setting.protocol.instruments.values()}
+    pairs = frame["instrument"].map(tools).fillna("")
+    blind = chosen & (pairs == "") & frame["value"].notna()
     fault = Fault("a specific gravity means nothing without its pair of temperatures", _PAIR_FIX)
-    _refuse(file, frame[chosen & (pairs == "")], fault, found)
-    values = frame["value"].copy()
-    for index in frame.index[chosen & (pairs != "")]:
-        outcome = _gravity(values[index], pairs[index], sample[index])
-        if isinstance(outcome, Fault):
-            row, shown = int(frame.loc[index, "row"]), f"{values[index]:g}"
-            found.append(Problem(file, row, "value", shown, "refuse", outcome.message, outcome.fix))
-        else:
-            values[index] = outcome
-    found.append(_converted(file, int(chosen.sum()), "salinity", "SG", "PSU"))
-    if (chosen & sample.isna()).any():
+    _refuse(file, frame[blind], fault, found)
+
+    def convert(rows: pd.DataFrame) -> list[float | Fault]:
+        parts = (rows["value"], pairs[rows.index], sample[rows.index])
+        return [_gravity(*one) for one in zip(*parts, strict=True)]
+
+    if (chosen & ~blind & sample.reindex(frame.index).isna()).any():
         message = "specific gravity was converted at its scale's own temperature"
         fix = "Add the vessel's temperature in these sessions if the sample was warmer or colder."
         found.append(file_problem(file, message, fix, level="warn"))
-    return frame.assign(value=values, unit=frame["unit"].where(~chosen, "PSU"))
+    return _as_practical(file, frame[~blind], "SG", convert, found)
+
+
+def _as_practical(
+    file: str,
+    frame: pd.DataFrame,
+    unit: str,
+    convert: Callable[[pd.DataFrame], list[float | Fault]],
+    found: list[Problem],
+) -> pd.DataFrame:
+    """The readings with salinity of one unit converted; what can't be is refused, left out.
+
+    A number in its old unit among converted ones would only bring on warnings of its own.
+    """
+    chosen = (frame["quantity"] == "salinity") & (frame["unit"] == unit)
+    read = frame[chosen & frame["value"].notna()]
+    values, refused = frame["value"].copy(), []
+    outcomes = convert(read)
+    for place, outcome in enumerate(outcomes):
+        if isinstance(outcome, Fault):
+            row, shown = int(read["row"].iloc[place]), f"{read['value'].iloc[place]:g}"
+            found.append(Problem(file, row, "value", shown, "refuse", outcome.message, outcome.fix))
+            outcomes[place] = math.nan
+            refused.append(read.index[place])
+    values[read.index] = outcomes
+    count = int(chosen.sum()) - len(refused)
+    if count:
+        found.append(_converted(file, count, "salinity", unit, "PSU"))
+    frame = frame.assign(value=values, unit=frame["unit"].where(~chosen, "PSU"))
+    return frame.drop(index=refused)
+
+
+def _conductivities(values: np.ndarray, sample: np.ndarray) -> list[float | Fault]:
+    """Conductivities as practical salinity, all at once where none is out of the question."""
+    from .salinity import salinity_from_conductivity  # gsw is slow to import and rarely needed
+
+    try:
+        return np.round(salinity_from_conductivity(values, sample), 4).tolist()
+    except ValueError:
+        if len(values) > 1:
+            pairs = zip(values, sample, strict=True)
+            return [_conductivities(np.array([v]), np.array([t]))[0] for v, t in pairs]
+    message = "no salt water conducts so much at the temperature that was read with it"
+    return [Fault(message, "Correct the number or the temperature.")]
 
 
 def _gravity(value: float, pair: str, sample: float) -> float | Fault:
