@@ -2,11 +2,12 @@
 
 import difflib
 import re
+import unicodedata
 from collections.abc import Callable, Collection
 
 from .csvtext import Table
 from .headings import near_heading
-from .numbers import parse_number, tidy
+from .numbers import HIDDEN, parse_number, tidy
 from .problems import Fault, Kept, Problem, cell_problem, show
 
 # Letter and two digits; not E, because a spreadsheet reads 3E5 as a number.
@@ -14,7 +15,8 @@ CODE = re.compile(r"[A-DF-Z][0-9]{2}")
 CODE_FIX = "Use one letter other than E and two digits, for example K17."
 # Letters of other alphabets, and digits, that look like those of a code.
 _LOOK_ALIKE = str.maketrans("АВСЕНКМОРТХУІЅАΒΕΖΗΙΚΜΝΟΡΤΥΧ", "ABCEHKMOPTXYISABEZHIKMNOPTYX")
-_AS_DIGIT = str.maketrans("OoIlSB|", "0011581")
+_AS_DIGIT = str.maketrans("OILSB|", "011581")
+_NO_SIGN = re.compile(rf"[{HIDDEN}]")
 
 Parse = Callable[[str], object]
 
@@ -121,12 +123,19 @@ def known_code(what: str, known: Collection[str], home: str) -> Parse:
 
 def _unknown(code: str, what: str, known: Collection[str], home: str) -> tuple[str, str]:
     """Words about a code that nothing declares, with the likely reason."""
-    twin = code.translate(_LOOK_ALIKE)
+    # Full-width letters and digits have plain ones to stand for.
+    twin = unicodedata.normalize("NFKC", code).translate(_LOOK_ALIKE)
     twin = twin[:1] + twin[1:].translate(_AS_DIGIT)
     if twin in known:
         return (
             f"this {what} code holds a character that only looks right",
             f"Type {twin} again with plain letters and digits.",
+        )
+    seen = tidy(_NO_SIGN.sub("", code))
+    if seen in known:
+        return (
+            f"this {what} code holds a character that cannot be seen",
+            f"Delete the cell and type {seen} again.",
         )
     if re.fullmatch(r"[A-Z][0-9]", code):
         return (
@@ -135,7 +144,7 @@ def _unknown(code: str, what: str, known: Collection[str], home: str) -> tuple[s
         )
     if re.fullmatch(r"[0-9.,]+(E[+-]?[0-9]+)?|[0-9]+[-./][0-9A-Z]+.*|[0-9]+[A-Z]{3}.*", code):
         return (
-            f"this is not a {what} code; a spreadsheet may have changed it",
+            f"this is no {what} code; a spreadsheet may have changed it",
             f"Set the column's format to text and type the code as it stands in {home}.",
         )
     near = difflib.get_close_matches(code, list(known), 3, 0.6)
@@ -185,6 +194,8 @@ def one_of(what: str, choices: Collection[str]) -> Parse:
         word = tidy(cell).casefold()
         if word in choices:
             return word
+        if not word:
+            return Fault(f"the {what} is missing", f"Use one of: {', '.join(choices)}.")
         near = difflib.get_close_matches(word, list(choices), 1, 0.6)
         hint = f" Did you mean {near[0]}?" if near else ""
         listed = ", ".join(choice or "an empty cell" for choice in choices)

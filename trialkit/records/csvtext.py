@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from itertools import pairwise
 
-from .headings import plain_heading, read_headings, without_headings
+from .headings import plain_heading, read_headings, rows_above, without_headings
 from .joiners import without_joiners
 from .numbers import SPACES, tidy
 from .problems import Fault, Problem, cell_problem, file_problem, show
@@ -16,6 +16,7 @@ _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
 _SAVE_AS = "Save the file again as CSV UTF-8."
 # What UTF-8 text looks like after it was opened as Windows-1252 and saved again.
 _MOJIBAKE = re.compile("[ÃÂ][\u0080-\u00bf]|â€|ï»¿")
+_PIECE = 16
 _LONGEST_CELL = 10_000
 
 
@@ -80,9 +81,11 @@ def read_table(file: str, data: bytes, headings: tuple[str, ...]) -> tuple[Table
         return empty, [*found, _broken_quotes(file, text, delimiter, str(error))]
     numbered = [(number, cells) for number, cells in enumerate(records, 1) if _filled(cells)]
     if not numbered:
-        fix = f"Write the headings {', '.join(headings)} into its first row."
+        fix = f"Write its headings into its first row, out of: {', '.join(headings)}."
         return empty, [*found, file_problem(file, "the file is empty", fix)]
     header_row, header = numbered[0]
+    if above := rows_above(file, text, header_row, headings):
+        return empty, [*found, above]
     names, header_problems = read_headings(file, header, header_row, headings)
     found += header_problems
     if not set(names) & set(headings):
@@ -184,10 +187,16 @@ def _body(
 ) -> tuple[list[tuple[int, list[str]]], list[Problem]]:
     """Rows with as many cells as headings; the others named."""
     body, found = [], []
-    padded = _padded(numbered, width)
+    padded, trimmed = _padded(numbered, width), _trimmed(numbered, width)
+    if trimmed:
+        message = f"{len(trimmed)} rows end before the last columns, which count as empty there"
+        fix = "Nothing, if a spreadsheet saved the file so."
+        found.append(file_problem(file, message, fix, level="note"))
     for number, cells in numbered:
         if padded and not _filled(cells[width:]):
             cells = cells[:width]
+        if number in trimmed:
+            cells = cells + [""] * (width - len(cells))
         if len(cells) == width:
             body.append((number, cells))
         else:
@@ -201,12 +210,29 @@ def _padded(numbered: list[tuple[int, list[str]]], width: int) -> bool:
     return len(widths) == 1 and max(widths) > width
 
 
+def _trimmed(numbered: list[tuple[int, list[str]]], width: int) -> set[int]:
+    """Rows without the separators of their last columns, as spreadsheets have saved them.
+
+    They write text in pieces of sixteen rows and leave out what is empty in the whole piece, so
+    that all rows of a piece end alike; a row that ends by itself has lost something.
+    """
+    if all(len(cells) >= width for _, cells in numbered):
+        return set()
+    pieces: dict[int, list[tuple[int, int]]] = {}
+    for number, cells in numbered:
+        pieces.setdefault((number - 1) // _PIECE, []).append((number, len(cells)))
+    alike = [rows for rows in pieces.values() if len({size for _, size in rows}) == 1]
+    return {number for rows in alike for number, size in rows if 1 < size < width}
+
+
 def _wrong_width(file: str, number: int, cells: list[str], width: int, delimiter: str) -> Problem:
     """A row with too many or too few cells, with the likely cause."""
     message = f"the row has {len(cells)} cell{'s'[: len(cells) != 1]} for {width} headings"
     fix = f"Look for a missing or surplus {_DELIMITERS[delimiter]}, or one inside a text."
     others = [word for mark, word in _DELIMITERS.items() if mark != delimiter and mark in cells[0]]
-    if len(cells) == 1 and others:
+    if len(cells) == 1 and cells[0].count(delimiter) >= width - 1:
+        fix = "Take away the quotation marks that stand around the whole row."
+    elif len(cells) == 1 and others:
         fix = f"Separate its cells by a {_DELIMITERS[delimiter]}, not a {others[0]}."
     digits = [tidy(cell).lstrip("<>-").isdigit() for cell in cells]
     if delimiter == "," and len(cells) > width and any(a and b for a, b in pairwise(digits)):

@@ -7,6 +7,9 @@ from collections.abc import Collection
 from .numbers import SPACES, tidy
 from .problems import Problem, file_problem, show
 
+# Headings are looked for among so many characters.
+_TOP = 3000
+
 Numbered = list[tuple[int, list[str]]]
 
 
@@ -55,12 +58,40 @@ def read_headings(
             name = ""
         names.append(name)
     if not set(names) & set(known):
-        found.append(_unknown(file, row, names, known))
+        return names, [_unknown(file, row, names, known)]
     return names, found
+
+
+def rows_above(file: str, text: str, first: int, known: tuple[str, ...]) -> Problem | None:
+    """A title or another row that stands above the headings, where they come a little later.
+
+    Parameters
+    ----------
+    file : str
+        Name for messages.
+    text : str
+        The whole file.
+    first : int
+        The first row that holds anything.
+    known : tuple of str
+    """
+    lines = re.split("\r\n|\r|\n", text[:_TOP])[first - 1 :]
+    counts = [sum(plain_heading(c) in known for c in re.split("[,;\t]", line)) for line in lines]
+    if counts[0] or max(counts) < min(2, len(known)):
+        return None
+    row = first + counts.index(max(counts))
+    rows = f"Take away row {first}" if row == first + 1 else f"Take away rows {first} to {row - 1}"
+    message = f"the headings stand in row {row}, with something above them"
+    fix = f"{rows}, so that the headings are the first row."
+    return Problem(file, first, "", show(lines[0]), "refuse", message, fix, rank=0)
 
 
 def _unknown(file: str, row: int, names: list[str], known: tuple[str, ...]) -> Problem:
     """One cause where no heading is known: another separator, no headings, another language."""
+    if len(names) == 1 and sum(cell in known for cell in re.split("[,;\t]", names[0])) > 1:
+        message = "quotation marks stand around whole rows"
+        fix = "Take them away, or save the file again as CSV from where it came."
+        return file_problem(file, message, fix)
     if len(names) == 1 and len(known) > 1:
         message = "the cells are separated by none of comma, semicolon and tab"
         return file_problem(file, message, "Save the file as CSV with commas.")

@@ -9,6 +9,9 @@ from .problems import Fault
 # Spaces that people cannot see: no-break, figure, thin, narrow no-break, ideographic.
 SPACES = " \t\u00a0\u2007\u2009\u202f\u3000"
 
+# Zero-width, direction and byte order marks, the soft hyphen: a cell can hold them unseen.
+HIDDEN = "\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\u2066-\u2069\ufeff"
+
 # ASCII digits only: float() would also take Arabic digits, underscores, "inf" and "1e5".
 _NUMBER = re.compile(
     r"(?P<limit>[<>]?)\s*(?P<digits>[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+))"
@@ -27,7 +30,7 @@ _FAULTS: tuple[tuple[re.Pattern, str, str], ...] = tuple(
     (re.compile(pattern, re.IGNORECASE), message, fix)
     for pattern, message, fix in (
         (
-            r"n/?a|nan|null|none|nil|-+|–|—|\.|\?+|missing|not read|nr",
+            r"n[/.]?a\.?|nan|null|none|nil|-+|–|—|\.+|…|\?+|missing|not (read|taken|measured)|nr",
             "a word or sign for 'nothing' stands where a number belongs",
             _EMPTY_FIX,
         ),
@@ -35,6 +38,11 @@ _FAULTS: tuple[tuple[re.Pattern, str, str], ...] = tuple(
             r"nd|n\.d\.|bdl|bd|lod|<\s*lod|trace|tr",
             "'below detection' stands without its limit",
             "Write < and the limit, for example <0.1.",
+        ),
+        (
+            r"o\.?l\.?|over(load|range|flow)?|over range|hi(gh)?|lo(w)?|under(range)?|under range",
+            "a meter's word for beyond its range stands without the limit",
+            "Write > and the highest value that it shows, or < and the lowest, for example >99.",
         ),
         (
             r"#.*",
@@ -72,7 +80,7 @@ _FAULTS: tuple[tuple[re.Pattern, str, str], ...] = tuple(
             "Set the column's format to text or number and type the reading again.",
         ),
         (
-            r"[+-]?[0-9]+(\.[0-9]+)?e[0-9]+",
+            r"[+-]?[0-9]+(\.[0-9]+)?e[+-]?[0-9]+",
             "the number is written with an exponent; a spreadsheet may have changed a code",
             "Write the number out in full.",
         ),
@@ -125,6 +133,11 @@ _FAULTS: tuple[tuple[re.Pattern, str, str], ...] = tuple(
             r".*(?![0-9])\d.*",
             "digits of another script stand in the number",
             "Type the number again with the digits 0 to 9.",
+        ),
+        (
+            rf".*[{HIDDEN}].*",
+            "a character that cannot be seen stands in the number",
+            "Delete the cell and type the number again.",
         ),
         (
             r"[0-9.,+-]*[^\x00-\x7f][0-9.,+-]*",

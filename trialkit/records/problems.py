@@ -94,7 +94,7 @@ def cell_problem(
 
 def row_warning(file: str, row: int, column: str, value: object, message: str, fix: str) -> Problem:
     """A warning about one cell of a row."""
-    shown = f"{value:.6g}" if isinstance(value, float) else str(value)
+    shown = f"{value:.6g}" if isinstance(value, float) else show(value)
     return Problem(file, int(row), column, shown, "warn", message, fix)
 
 
@@ -117,7 +117,10 @@ def problems_frame(problems: Iterable[Problem], *, strict: bool = False) -> pd.D
     DataFrame
         Columns file, row (nullable integer), column, value, level, message, fix.
     """
-    unique = dict.fromkeys(problems)
+    unique = list(dict.fromkeys(problems))
+    refused = {_cell(problem) for problem in unique if problem.level == "refuse" and problem.row}
+    # What else is odd about a refused cell is a symptom; it comes back if it outlives the mending.
+    unique = [p for p in unique if p.level != "warn" or _cell(p) not in refused]
     ordered = sorted(unique, key=lambda p: (LEVELS.index(p.level), p.rank))
     columns = {name: [getattr(problem, name) for problem in ordered] for name in COLUMNS}
     frame = pd.DataFrame(
@@ -129,6 +132,10 @@ def problems_frame(problems: Iterable[Problem], *, strict: bool = False) -> pd.D
     if strict:
         frame["level"] = frame["level"].replace("warn", "refuse")
     return frame
+
+
+def _cell(problem: Problem) -> tuple[str, int | None, str]:
+    return problem.file, problem.row, problem.column
 
 
 def _row_numbers(rows: list[int | None]) -> pd.arrays.IntegerArray:

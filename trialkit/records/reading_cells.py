@@ -1,6 +1,7 @@
 """The columns of readings.csv: how each cell is read, and which headings look swapped."""
 
 import math
+import re
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -106,6 +107,9 @@ def _elapsed(per_hour: float, unit: str, decimal: str) -> Parse:
             return outcome / per_hour
         if tidy(cell).startswith(("-", "\u2212")):
             return Fault("the time is negative", "Times count from the vessel's start.")
+        if re.search("[0-9]:[0-9]", cell):
+            fix = f"Write the time since the start in {unit}, or use day and clock, or time."
+            return Fault("a clock time stands where a number belongs", fix)
         return outcome
 
     return parse_elapsed
@@ -127,6 +131,9 @@ def moments(
         if day is not None and clock is not None:
             moment = localise(datetime(day.year, day.month, day.day) + clock, zone)
         if isinstance(moment, Fault):
+            # Neither a day nor a clock has room for an offset.
+            fix = f"Use the column time instead of day and clock. {moment.fix}"
+            moment = Fault(moment.message, fix)
             cell = table.columns["clock"][index]
             found.append(cell_problem(table.file, table.rows[index], "clock", cell, moment))
             moment = None
@@ -153,7 +160,8 @@ def value_of(
     tool = protocol.instruments.get(instrument)
     if tool is not None and (tool.quantity, tool.unit) != (quantity, entry.unit):
         message = f"instrument {instrument} is declared for {tool.quantity} in {tool.unit}"
-        return None, None, [("unit", Fault(message, "Correct the unit or the instrument."))]
+        place = "unit" if tool.quantity == quantity else "instrument"
+        return None, None, [(place, Fault(message, "Correct the unit or the instrument."))]
     faults = []
     if number.unit and kind.range_of(number.unit) is not entry:
         fault = Fault("the cell holds another unit or a remark", "Write the number alone.")

@@ -24,8 +24,12 @@ def second_problems(first_file: str, first: Rows, second_file: str, second: Rows
     -------
     list of Problem
         One for each reading that differs or that only one of the sheets holds; a note when
-        all agree. Another instrument is warned about, another remark is noted.
+        all agree. A sheet without any is refused as a whole. Another instrument is warned
+        about, another remark is noted.
     """
+    if len(first) and np.isnan(second["value"]).all():
+        message = "the second sheet has no readings yet"
+        return [file_problem(second_file, message, "Fill it in, or take it away until it is.")]
     both = first.frame().merge(
         second.frame(), on=KEYS, how="outer", suffixes=("", "_2"), indicator=True
     )

@@ -203,7 +203,9 @@ def _mixes_of(
     if not folder.has("key.csv"):
         return own
     key_table = load_table(folder, "key.csv", KEY_COLUMNS, 2)
-    if key_table is None:
+    if key_table is None or not len(key_table):
+        if key_table is not None:
+            folder.found.append(_no_rows("key.csv"))
         return own
     known = known_code("vessel", frozenset(columns["vessel"]), "vessels.csv")
     vessels = _texts(parse_column(key_table, "vessel", known, folder.found))
@@ -261,7 +263,7 @@ def _role_problems(table: Table, columns: dict[str, list]) -> list[Problem]:
         if role == "trial" and not mix and some and row in unfilled:
             message, fix = "this vessel has no mix while others have", "Write its mix."
             found.append(Problem("vessels.csv", row, "mix", vessel, "refuse", message, fix))
-    if all(roles) and "reference" not in roles:
+    if roles and all(roles) and "reference" not in roles:
         message = "no vessel has the role reference"
         fix = "Add the vessel of purified water that the others are compared with."
         found.append(file_problem("vessels.csv", message, fix))
@@ -323,9 +325,13 @@ def _once(rows: Rows, column: str) -> Rows:
 def _some_rows(rows: Rows, file: str, found: list[Problem]) -> Rows | None:
     """The rows, or None with the reason when there are none."""
     if not len(rows):
-        found.append(file_problem(file, "the file has headings but no rows", "Add its rows."))
+        found.append(_no_rows(file))
         return None
     return rows
+
+
+def _no_rows(file: str) -> Problem:
+    return file_problem(file, "the file has headings but no rows", "Add its rows.")
 
 
 def _rows(columns: dict[str, list], numbers: tuple[str, ...] = ()) -> Rows:

@@ -15,6 +15,7 @@ _ISO = re.compile(
 )
 _CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?")
 _ISO_FIX = "Write date and time as 2031-04-02T08:15."
+_OFFSET_FIX = "Write it with its offset from UTC, for example 2031-10-26T02:30+01:00."
 _CLOCK_FIX = "Write a 24-hour clock time such as 08:15."
 
 
@@ -61,11 +62,10 @@ def localise(naive: datetime, zone: ZoneInfo) -> datetime | Fault:
     if early.utcoffset() == late.utcoffset():
         return early
     back = early.astimezone(UTC).astimezone(zone).replace(tzinfo=None)
-    word = "repeats" if back == naive else "skips"
-    return Fault(
-        f"daylight saving {word} this clock time",
-        "Add the offset from UTC, for example 2031-10-26T02:30+01:00.",
-    )
+    if back != naive:
+        fix = "No clock showed it: correct it, or add the offset of the clock that did."
+        return Fault("daylight saving skips this clock time", fix)
+    return Fault("daylight saving repeats this clock time", _OFFSET_FIX)
 
 
 def parse_clock(cell: str) -> timedelta | Fault:

@@ -1,0 +1,101 @@
+"""The cause of many faults is named, and what follows from it is not."""
+
+import pytest
+
+from tests.records import conftest as base
+from trialkit.records.check import check_trial
+from trialkit.records.problems import format_problems
+from trialkit.records.read import read_trial
+
+SOUND = base.readings_text()
+
+
+def _refused(folder):
+    return check_trial(folder).query("level == 'refuse'")
+
+
+def test_a_refused_cell_is_not_warned_about_as_well(make_folder):
+    # The two hidden marks, and decimals unlike all others, are symptoms of what is refused.
+    text = SOUND.replace("haze,21.3,", "haze,-21.33\u200b,")
+    problems = check_trial(make_folder(readings=text))
+    own = problems[problems["value"].str.contains("21.33")]
+    assert own["level"].tolist() == ["refuse"], format_problems(problems)
+
+
+def test_other_warnings_about_the_row_of_a_refusal_stay(make_folder):
+    text = SOUND.replace("haze,21.3,NTU,,,T01,", "haze,x,NTU,,,T01,smells like Birch")
+    problems = check_trial(make_folder(readings=text))
+    assert problems.query("level == 'refuse'")["column"].tolist() == ["value"]
+    warned = SOUND.replace("K01,R01,2,clarity", "K01,R09,2,clarity").replace("lid was", "Birch")
+    problems = check_trial(make_folder(readings=warned))
+    assert problems["message"].str.contains("unblinded").any()
+
+
+def test_a_long_number_is_shown_short(make_folder):
+    text = SOUND.replace("haze,0.28", "haze,0." + "0" * 400 + "1")
+    problems = check_trial(make_folder(readings=text))
+    assert problems["value"].str.len().max() <= 40, format_problems(problems)
+
+
+@pytest.mark.parametrize("blank", [SOUND.partition("\n")[0] + "\n", "every cell"])
+def test_a_second_sheet_that_is_still_blank_is_one_refusal(make_folder, blank):
+    if blank == "every cell":
+        rows = [line.split(",") for line in SOUND.splitlines()]
+        rows = [rows[0], *([*row[:4], "", *row[5:]] for row in rows[1:])]
+        blank = "\n".join(map(",".join, rows)) + "\n"
+    refused = _refused(make_folder(**{"readings-second": blank}))
+    assert refused["message"].tolist() == ["the second sheet has no readings yet"]
+    assert refused["file"].tolist() == ["readings-second.csv"]
+
+
+def test_a_key_without_rows_is_one_refusal(make_folder):
+    vessels = "\n".join(line.rpartition(",")[0] for line in base.VESSELS.splitlines()) + "\n"
+    refused = _refused(make_folder(vessels=vessels, key="vessel,mix\n"))
+    assert refused["message"].tolist() == ["the file has headings but no rows"]
+
+
+def test_vessels_without_rows_are_not_missed_as_reference(make_folder):
+    refused = _refused(make_folder(vessels=base.VESSELS.partition("\n")[0] + "\n"))
+    assert refused["message"].tolist() == ["the file has headings but no rows"]
+
+
+@pytest.mark.parametrize(
+    ("start", "words"),
+    [("2031-10-26T00", "Use the column time"), ("2031-03-30T00", "No clock showed it")],
+)
+def test_an_hour_of_daylight_saving_beside_a_day_can_be_mended(make_folder, start, words):
+    toml = base.TOML.replace('"UTC"', '"Europe/Berlin"').replace("2031-04-02T08", start)
+    vessels = "vessel,role,mix\nK01,trial,M01\nK05,reference,\n"
+    head = "vessel,rater,day,clock,quantity,value,unit\n"
+    text = head + "K01,R01,1,02:30,haze,5,NTU\n"
+    refused = _refused(make_folder(trial=toml, vessels=vessels, readings=text))
+    assert refused["message"].str.contains("daylight saving").tolist() == [True]
+    assert words in refused["fix"].iloc[0]
+
+
+def _saved_in_pieces(text):
+    """As some spreadsheets save text: columns that are empty in sixteen rows are left out there."""
+    rows = [line.split(",") for line in text.splitlines()]
+    out = []
+    for first in range(0, len(rows), 16):
+        piece = rows[first : first + 16]
+        width = max(len(",".join(row).rstrip(",").split(",")) for row in piece)
+        out += [",".join(row[:width]) for row in piece]
+    return "\n".join(out) + "\n"
+
+
+def test_columns_left_out_where_sixteen_rows_are_empty_are_read(make_folder, tmp_path):
+    text = _saved_in_pieces(SOUND)
+    assert len({line.count(",") for line in text.splitlines()}) > 1
+    good = read_trial(base.write_folder(tmp_path / "good"))
+    trial = read_trial(make_folder(readings=text))
+    assert trial.readings.equals(good.readings)
+    note = trial.problems["message"].str.contains("end before the last columns")
+    assert trial.problems.loc[note, "level"].tolist() == ["note"]
+
+
+def test_a_row_that_ends_by_itself_is_still_refused(make_folder):
+    lines = _saved_in_pieces(SOUND).splitlines()
+    lines[40] = lines[40].rpartition(",")[0]
+    refused = _refused(make_folder(readings="\n".join(lines) + "\n"))
+    assert refused["message"].str.startswith("the row has").any()
