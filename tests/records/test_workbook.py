@@ -9,6 +9,9 @@ from datetime import datetime, time
 
 import openpyxl
 import pytest
+from openpyxl.comments import Comment
+from openpyxl.styles import Font
+from openpyxl.worksheet.formula import ArrayFormula
 
 from tests.records import conftest as base
 from trialkit.records.check import check_trial
@@ -373,3 +376,153 @@ def test_parts_that_a_spreadsheet_adds_beside_the_cells_are_passed_over(filled):
     with pytest.warns(UserWarning, match="not supported"):
         openpyxl.load_workbook(path)
     assert read_trial(folder).readings.equals(good)
+
+
+def _book(change):
+    """A change of the whole workbook, sheet by sheet."""
+    return lambda book: [change(page) for page in book]
+
+
+def _labels_below(page):
+    for row in range(2, 6):
+        for column in (1, 2):
+            page.cell(page.max_row + 2 - column, column, page.cell(row, column).value)
+            page.cell(row, column).value = None
+    page.move_range(f"A{page.max_row - 3}:B{page.max_row}", rows=60)
+
+
+def _capitals_and_colons(page):
+    for row in range(2, 6):
+        page.cell(row, 1).value = page.cell(row, 1).value.upper() + " :"
+    head, columns = _columns(page)
+    page.cell(head, columns["read at"]).value = "Read\nat"
+
+
+def _small_number(page):
+    if page.title == "haze":
+        head, columns = _columns(page)
+        page.cell(head + 1, columns["K05"]).value = 0.12
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda page: page.insert_cols(2),
+        _labels_below,
+        _capitals_and_colons,
+        lambda page: page.insert_rows(1) or page.cell(1, 1, "unit"),
+        lambda page: page.merge_cells("A1:F1"),
+        lambda page: page.merge_cells("B2:C2"),
+        _small_number,
+    ],
+)
+def test_what_moves_no_reading_changes_none(filled, change):
+    folder, path = filled
+    good = read_trial(folder).readings.drop(columns="row")
+    _edit(path, _book(change))
+    trial = read_trial(folder)
+    assert trial.readings.drop(columns="row").equals(good)
+    assert not trial.problems["message"].str.contains("exponent|passed over").any()
+
+
+def _unreadable(page):
+    head, columns = _columns(page)
+    page.cell(head, columns["read at"]).value = None
+
+
+DAMAGE = [
+    (lambda page: page.__setitem__("A2", None), "lost its label quantity"),
+    (_unreadable, "lost its headings planned and read at"),
+    (lambda page: page.insert_rows(1) or page.append(["unit", "FNU"]), "this label stands twice"),
+    (lambda page: page.cell(1_048_576, 3, " "), "reaches to row 1048576"),
+]
+
+
+@pytest.mark.parametrize(("change", "words"), DAMAGE, ids=[case[1] for case in DAMAGE])
+def test_an_entry_sheet_that_cannot_be_read_is_refused_and_not_passed_over(filled, change, words):
+    folder, path = filled
+    _edit(path, lambda book: change(book["haze"]))
+    problems = check_trial(folder).query("level == 'refuse'")
+    assert problems["message"].str.contains(words).any(), format_problems(problems)
+
+
+def test_a_workbook_of_other_sheets_is_refused_by_the_check_as_by_the_reader(filled):
+    folder, path = filled
+    book = openpyxl.Workbook()
+    book.active.append(["shopping", 3])
+    book.save(path)
+    problems = check_trial(folder)
+    assert problems["message"].str.contains("no sheet has the labels").any()
+    with pytest.raises(TrialDataError, match="no sheet has the labels"):
+        read_trial(folder)
+
+
+def _strike(cell):
+    cell.font = Font(strike=True)
+
+
+def _scale(cell):
+    cell.number_format = '0.0,"k"'
+
+
+def _array(cell):
+    cell.parent[cell.coordinate] = ArrayFormula(cell.coordinate, "=SUM(D9:D10)")
+
+
+MARKS = [
+    (_strike, "warn", "struck through", "21.3"),
+    (lambda cell: setattr(cell, "comment", Comment("was 12", "Ada")), "note", "comment", "21.3"),
+    (_scale, "refuse", "shows thousands", "21.3"),
+    (_array, "refuse", "never calculated", "=SUM(D9:D10)"),
+    (lambda cell: setattr(cell, "value", 1e300), "refuse", "exponent", "1e+300"),
+]
+
+
+@pytest.mark.parametrize(("mark", "level", "words", "shown"), MARKS, ids=[m[2] for m in MARKS])
+def test_what_a_cell_shows_beside_its_number_is_named(filled, mark, level, words, shown):
+    folder, path = filled
+    _edit(path, lambda book: mark(_spot(book)))
+    problems = check_trial(folder)
+    hit = problems[problems["message"].str.contains(words)]
+    assert hit[["level", "value"]].to_numpy().tolist() == [[level, shown]]
+
+
+def test_a_format_of_words_and_thousands_marks_is_no_scale(filled):
+    folder, path = filled
+    good = read_trial(folder).readings
+    _edit(path, lambda book: setattr(_spot(book), "number_format", '#,##0.00" NTU, 100%"'))
+    assert read_trial(folder).readings.equals(good)
+
+
+def test_hidden_sheets_and_columns_are_read_with_a_warning(filled):
+    folder, path = filled
+    good = read_trial(folder).readings
+    _edit(path, lambda book: setattr(book["haze"], "sheet_state", "hidden"))
+    trial = read_trial(folder)
+    assert trial.readings.equals(good)
+    assert trial.problems["message"].str.contains("the sheet is hidden").sum() == 1
+    letter = openpyxl.utils.get_column_letter(4)
+    _edit(path, lambda book: setattr(book["haze"].column_dimensions[letter], "hidden", True))
+    assert read_trial(folder).problems["message"].str.contains("hidden columns").sum() == 1
+
+
+def test_a_sheet_that_stands_twice_names_the_place_of_the_other(filled):
+    folder, path = filled
+    _edit(path, lambda book: book.copy_worksheet(book["haze"]))
+    hit = check_trial(folder).query("level == 'refuse'")
+    assert hit["message"].eq("this reading stands twice").all()
+    assert (
+        hit["fix"]
+        .str.fullmatch(r"Keep one of the rows; see row \d+, column K0\d of sheet haze\.")
+        .all()
+    )
+
+
+def test_too_many_packed_files_are_named_by_their_number(filled):
+    folder, path = filled
+    with zipfile.ZipFile(path, "a") as archive:
+        for number in range(2500):
+            archive.writestr(f"x/{number}", b"")
+    problems = check_trial(folder)
+    assert problems["message"].str.contains(r"packs 25\d\d files").any()
+    assert not problems["message"].str.contains("unpacks to 0 MB").any()

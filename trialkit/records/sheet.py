@@ -1,5 +1,6 @@
 """One person's sheet of readings, from a CSV file or a workbook."""
 
+import re
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -15,6 +16,10 @@ from .readings import COLUMNS, ORDER, absent_columns, read_rows, without_twins
 from .rows import Rows
 from .units import convert_units
 from .workbook_read import read_workbook
+
+# Rows of a workbook are counted through all its sheets, from a number that no sheet has.
+_FIRST = 10_000_000
+_COUNTED = re.compile(r"\brow (\d{8,})\b")
 
 
 @dataclass(frozen=True)
@@ -46,9 +51,14 @@ class Sheet:
         if problem.file != self.name or problem.row not in self.places:
             return problem
         sheet, row, column = self.places[problem.row]
-        return replace(
-            problem, file=sheet, row=row, column=_COLUMNS_OF_SHEET.get(problem.column, column)
-        )
+        column = _COLUMNS_OF_SHEET.get(problem.column, column)
+        fix = _COUNTED.sub(self._named, problem.fix)
+        return replace(problem, file=sheet, row=row, column=column, fix=fix)
+
+    def _named(self, mention: re.Match) -> str:
+        """Another row that a fix speaks of, where a person finds it."""
+        sheet, row, column = self.places.get(int(mention[1]), ("", mention[1], ""))
+        return f"row {row}, column {column} of {sheet.removeprefix(self.name).strip()}"
 
     def as_written(self) -> Rows:
         """The readings with the rows of their own sheets."""
@@ -149,6 +159,6 @@ def _counted(name: str, table: Table, places: dict[int, tuple[str, int, str]]) -
     """A workbook's table under running numbers, its places remembered."""
     numbers = []
     for row, vessel in zip(table.rows, table.columns["vessel"], strict=True):
-        numbers.append(1_000_000 + len(places))
+        numbers.append(_FIRST + len(places))
         places[numbers[-1]] = (table.file, row, vessel)
     return Table(name, table.columns, numbers, table.header_row)

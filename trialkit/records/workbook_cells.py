@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import io
 import math
+import re
 import warnings
 import zipfile
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from .numbers import tidy
 from .problems import Fault, Kept, Problem, file_problem, show
@@ -16,6 +19,10 @@ if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell
 
 MAX_CELLS = 500_000
+_MAX_ENTRIES = 2000
+# A comma after the last digit of a number's format shows thousands, two of them millions.
+_SCALED = re.compile(r"[0#?],+(?![0#?,])")
+_WORDS_OF_FORMAT = re.compile(r'"[^"]*"|\\.|\[[^\]]*\]')
 _TYPE_AGAIN = "Type the reading itself."
 
 
@@ -47,7 +54,10 @@ def _unsafe(file: str, data: bytes, max_mb: float) -> Problem | None:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             entries = archive.infolist()
             total = sum(entry.file_size for entry in entries) / 1e6
-            if total > max_mb or len(entries) > 2000:
+            if len(entries) > _MAX_ENTRIES:
+                message = f"the workbook packs {len(entries)} files, which no entry workbook does"
+                return file_problem(file, message, "Save it again as .xlsx in the spreadsheet.")
+            if total > max_mb:
                 message = (
                     f"the workbook unpacks to {total:.0f} MB, above the limit of {max_mb:g} MB"
                 )
@@ -75,14 +85,30 @@ def cell_text(label: str, cell: Cell, cached: Cell, heading: str, found: list[Pr
     """A cell as the text that a person would have typed, odd kinds named."""
     outcome = _outcome(cell, cached)
     if isinstance(outcome, Fault | Kept):
-        shown = show(cell.value)
+        shown = show(getattr(cell.value, "text", cell.value))  # an array's formula is an object
         found.append(
             Problem(
                 label, cell.row, show(heading), shown, outcome.level, outcome.message, outcome.fix
             )
         )
         outcome = outcome.value if isinstance(outcome, Kept) else ""
+    if cell.value is not None:
+        found += _marks(label, cell, heading)
     return str(outcome)
+
+
+def _marks(label: str, cell: Cell, heading: str) -> list[Problem]:
+    """What a person put on a cell that its text does not tell: a line through it, a comment."""
+    place = (label, cell.row, show(heading), show(getattr(cell.value, "text", cell.value)))
+    found = []
+    if cell.font.strike:
+        message = "the cell is struck through; it was read all the same"
+        fix = "Empty it if the reading does not hold."
+        found.append(Problem(*place, "warn", message, fix))
+    if cell.comment is not None:
+        message, fix = "a comment hangs on the cell and is not read", "Write it under note."
+        found.append(Problem(*place, "note", message, fix))
+    return found
 
 
 def _outcome(cell: Cell, cached: Cell) -> str | Fault | Kept:
@@ -99,11 +125,23 @@ def _outcome(cell: Cell, cached: Cell) -> str | Fault | Kept:
     if isinstance(value, datetime | date | time | timedelta):
         fix = f"Set the cell's format to number or text. {_TYPE_AGAIN}"
         return Fault("a date or clock time stands where a number belongs", fix)
-    if isinstance(value, int | float):
-        if "%" in (cell.number_format or ""):
-            return Fault("the cell shows a percentage, so its number is ambiguous", _TYPE_AGAIN)
-        return f"{value:.12g}" if abs(value) < 1e12 else "number too large"
-    return tidy(str(value))
+    return _number(value, cell) if isinstance(value, int | float) else tidy(str(value))
+
+
+def _number(value: float, cell: Cell) -> str | Fault:
+    """A number's text, unless the cell shows another number than it holds."""
+    shape = _WORDS_OF_FORMAT.sub("", cell.number_format or "")
+    if "%" in shape:
+        return Fault("the cell shows a percentage, so its number is ambiguous", _TYPE_AGAIN)
+    if _SCALED.search(shape):
+        return Fault("the cell shows thousands, so its number is ambiguous", _TYPE_AGAIN)
+    return _digits(value)
+
+
+def _digits(value: float) -> str:
+    """A number as a person would have typed it: a small one without an exponent."""
+    text = f"{value:.12g}"
+    return np.format_float_positional(float(text), trim="-") if "e-" in text else text
 
 
 def _formula(cached: Cell) -> str | Fault | Kept:

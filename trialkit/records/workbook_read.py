@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from .csvtext import Table
-from .numbers import tidy
 from .problems import Problem, file_problem, show
 from .workbook_cells import MAX_CELLS, cell_text, open_workbook
-from .workbook_labels import NOTE_LABEL, ROW_LABELS, SHEET_LABELS, STORAGE_PREFIX
+from .workbook_labels import NOTE_LABEL, ROW_LABELS, STORAGE_PREFIX
+from .workbook_layout import (
+    Layout,
+    find_layout,
+    heading_problems,
+    hidden_problems,
+    layout_problems,
+)
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -48,7 +53,7 @@ def read_workbook(file: str, data: bytes, max_mb: float) -> tuple[list[Table], l
         table = _table(label, page, values[name], found)
         if table is not None:
             tables.append(table)
-    if not tables and not found:
+    if not tables and all(problem.level != "refuse" for problem in found):
         fix = "Use the workbook that `trialkit sheets` writes."
         found.append(file_problem(file, "no sheet has the labels of an entry workbook", fix))
     return tables, found
@@ -57,71 +62,21 @@ def read_workbook(file: str, data: bytes, max_mb: float) -> tuple[list[Table], l
 def _table(label: str, page: Worksheet, values: Worksheet, found: list[Problem]) -> Table | None:
     """One sheet as a table; None for a sheet without labels, with a word about its content."""
     if page.max_row * page.max_column > MAX_CELLS:
-        found.append(file_problem(label, "the sheet has too many cells", "Delete the empty ones."))
+        message = f"the sheet reaches to row {page.max_row} and has too many cells"
+        fix = "Delete the rows and columns beyond the table; what looks empty may hold a format."
+        found.append(file_problem(label, message, fix))
         return None
-    heads = _labelled(page)
-    headings = _headings(page)
-    if "quantity" not in heads or headings is None:
-        if any(cell.value is not None for row in page.iter_rows() for cell in row):
-            message = "the sheet has no labels of an entry sheet and was passed over"
-            fix = "Nothing, unless readings stand in it."
-            found.append(file_problem(label, message, fix, level="warn"))
+    layout = find_layout(page)
+    problems = layout_problems(label, page, layout)
+    if layout.whole and not problems:
+        problems = heading_problems(label, page, layout)
+    found += problems
+    if problems or not layout.whole:
         return None
-    if page.merged_cells.ranges:
-        message = "the sheet has merged cells, which hide what belongs to which vessel"
-        found.append(file_problem(label, message, "Split them."))
-        return None
-    head, columns = headings
-    if not _sound_headings(label, page, head, columns, found):
-        return None
-    hidden = [n for n, row in page.row_dimensions.items() if row.hidden and n > head]
-    if hidden:
-        message = "the sheet has hidden rows; they were read all the same"
-        found.append(file_problem(label, message, "Show them and look.", level="warn"))
-    return _rows(_grid(page, values, label, headings, found), found)
-
-
-def _labelled(page: Worksheet) -> dict[str, str]:
-    """Values that stand to the right of the sheet's labels."""
-    heads = {}
-    for row in page.iter_rows(max_row=min(page.max_row, 40)):
-        for left, right in pairwise(row):
-            label = tidy(str(left.value)).casefold() if left.value is not None else ""
-            if label in SHEET_LABELS and label not in heads:
-                heads[label] = tidy(str(right.value)) if right.value is not None else ""
-    return heads
-
-
-def _headings(page: Worksheet) -> tuple[int, dict[int, str]] | None:
-    """The row of headings, and heading by column."""
-    for row in page.iter_rows(max_row=min(page.max_row, 60)):
-        texts = {c.column: tidy(str(c.value)) for c in row if c.value is not None}
-        if {"planned", "read at"} <= {text.casefold() for text in texts.values()}:
-            return row[0].row, texts
-    return None
-
-
-def _sound_headings(
-    label: str, page: Worksheet, head: int, columns: dict[int, str], found: list[Problem]
-) -> bool:
-    """Whether every heading stands once and no value stands under none."""
-    names = [name.casefold() for name in columns.values()]
-    twice = sorted({name for name in names if names.count(name) > 1})
-    for name in twice:
-        message, fix = "two columns have this heading", "Correct one of them."
-        found.append(Problem(label, head, show(name.upper()), "", "refuse", message, fix, 0))
-    loose = [
-        cell
-        for row in page.iter_rows(min_row=head + 1)
-        for cell in row
-        if cell.value is not None and cell.column not in columns
-    ]
-    for cell in loose:
-        message, fix = "a value stands under no heading", "Write the vessel's code above it."
-        place = cell.column_letter
-        value = show(cell.value)
-        found.append(Problem(label, cell.row, place, value, "refuse", message, fix))
-    return not (twice or loose)
+    grid = _grid(page, values, label, layout, found)
+    if grid.vessels:
+        found += hidden_problems(label, page, layout)
+    return _rows(grid, found)
 
 
 @dataclass(frozen=True)
@@ -136,10 +91,10 @@ class _Grid:
 
 
 def _grid(
-    page: Worksheet, values: Worksheet, label: str, headings: tuple, found: list[Problem]
+    page: Worksheet, values: Worksheet, label: str, layout: Layout, found: list[Problem]
 ) -> _Grid:
     """The sheet as texts; vessels that were never read in it are left out."""
-    head, columns = headings
+    head, columns = layout.head, layout.columns
     keys = {c: n.casefold() if n.casefold() in _LABELS else n for c, n in columns.items()}
     rows = {
         row: {
@@ -150,7 +105,7 @@ def _grid(
     }
     read = [key for key in keys.values() if key not in _LABELS]
     read = [key for key in read if any(cells[key] for cells in rows.values())]
-    return _Grid(label, _labelled(page), head, tuple(read), rows)
+    return _Grid(label, layout.labels, head, tuple(read), rows)
 
 
 def _rows(grid: _Grid, found: list[Problem]) -> Table:
