@@ -10,6 +10,8 @@ from .trial import Criterion, Protocol
 # A criterion that so many vessels meet at once tells no mixes apart.
 _ALL = 0.9
 _FEWEST = 3
+# A tolerance beyond this share of all that was read tells clear from murky no more.
+_HALF = 0.5
 
 
 def tolerance_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]:
@@ -33,6 +35,10 @@ def tolerance_problems(file: str, rows: Rows, protocol: Protocol) -> list[Proble
         if 0 < rule.tolerance < step * (1 - 1e-9):
             message = f"the tolerance of {rule.name} is smaller than the steps of its readings"
             fix = f"Readings go in steps of {step:g} {rule.unit}; it counts as 0."
+            found.append(_warn(file, rule, message, fix))
+        if rule.tolerance > _HALF * np.ptp(own["value"]) > 0:
+            message = f"the tolerance of {rule.name} is most of the way between best and worst"
+            fix = f"Readings span {np.ptp(own['value']):g} {rule.unit}; see trial.toml."
             found.append(_warn(file, rule, message, fix))
         met, first = _met_at_once(own, rule)
         if first >= _FEWEST and met >= _ALL * first:

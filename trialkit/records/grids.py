@@ -6,7 +6,8 @@ import numpy as np
 
 from .rows import Rows
 
-_STORAGE = 100_000
+# What is added to the number of a storage round.
+STORAGE = 100_000
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ def grids_of(group: Rows) -> list[Grid]:
     group : Rows
         Readings of one quantity in one unit with a value.
     """
-    rounds = group["session"] + _STORAGE * (group["phase"] == "storage")
+    rounds = group["session"] + STORAGE * (group["phase"] == "storage")
     ids = group.ids("rater", "position", "repeat")
     return [_grid(group, rounds, np.flatnonzero(ids == i)) for i in range(int(ids.max()) + 1)]
 

@@ -77,7 +77,7 @@ def judge_readings(
     found += tolerance_problems(file, read, setting.protocol)
     found += crossed_problems(file, read, setting.protocol)
     found += keyed_problems(file, read, setting.protocol) + apart_problems(file, read, setting)
-    found += outlier_problems(file, read.take(read["limit"] == ""), setting.protocol)
+    found += outlier_problems(file, read, setting.protocol)
     return found + rater_problems(file, rows, setting, mixes)
 
 

@@ -42,23 +42,34 @@ def outlier_problems(file: str, rows: Rows, protocol: Protocol) -> list[Problem]
     file : str
         Name for messages.
     rows : Rows
-        Readings with a value and without a limit sign.
+        Readings with a value; one with a limit sign stands at its limit.
     protocol : Protocol
         Its kinds say which direction means clearer water.
     """
     found = []
     for group in rows.split("quantity", "unit"):
+        plain = group["limit"] == ""
+        if not plain.all() and (group_sizes(group.ids(*_SERIES)) == 1).all():
+            # Below the limit there is no order, and no round before or after to make one.
+            group = group.take(plain)
         if len(group) < _FEWEST:
             continue
-        quantity, unit = group["quantity"][0], group["unit"][0]
-        entry = protocol.quantities[quantity].range_of(unit)
-        score, expected = far_off(group, entry.better)
-        for index in np.flatnonzero(score > FAR):
-            value, about = group["value"][index], expected[index]
-            message = f"this {quantity} jumps away from the readings around it"
-            fix = f"Compare with the sheet; about {about:.3g} {unit} was expected."
-            row = int(group["row"][index])
-            found.append(Problem(file, row, "value", f"{value:g}", "warn", message, fix))
+        better = protocol.quantities[group["quantity"][0]].range_of(group["unit"][0]).better
+        found += _jumps(file, group, *far_off(group, better))
+    return found
+
+
+def _jumps(file: str, group: Rows, score: np.ndarray, expected: np.ndarray) -> list[Problem]:
+    """The readings of one quantity that are far off."""
+    quantity, unit, sign = group["quantity"][0], group["unit"][0], group["limit"]
+    # What lies below 0.1 may be anything there: only a limit beyond what was expected is odd.
+    beyond = np.where(sign == "<", expected - group["value"], group["value"] - expected) > 0
+    message = f"this {quantity} jumps away from the readings around it"
+    found = []
+    for i in np.flatnonzero((score > FAR) & ((sign == "") | beyond)):
+        fix = f"Compare with the sheet; about {expected[i]:.3g} {unit} was expected."
+        shown = f"{sign[i]}{group['value'][i]:g}"
+        found.append(Problem(file, int(group["row"][i]), "value", shown, "warn", message, fix))
     return found
 
 
@@ -95,9 +106,12 @@ def far_off(group: Rows, better: str = "") -> tuple[np.ndarray, np.ndarray]:
     ]
     if not better:
         spans.append(_round(group, scaled))
-    for low, high in spans:
+    for number, (low, high) in enumerate(spans):
+        # What is counted falls back by a step or two, however steeply water comes clear.
+        counted = number == 0 and better and shift is None
         off = np.maximum(np.maximum(low - scaled, scaled - high), 0)
-        wide = np.where(np.isfinite(high - low), (high - low) / 8, 0)
+        steep = np.isfinite(high - low) & (not counted)
+        wide = np.where(steep, (high - low) / 8, 0)
         usual = np.maximum(np.maximum(_usual(group, off, bool(better)), smallest), wide)
         closer = ~np.isnan(off) & (usual < best)
         wild = np.fmax(wild, off / usual / _WILD)
@@ -234,14 +248,18 @@ def _usual(group: Rows, off: np.ndarray, one_way: bool) -> np.ndarray:
     the last ones.
     """
     usual = np.full(len(off), np.inf)
-    known = np.flatnonzero(~np.isnan(off))
-    if not len(known):
+    known = ~np.isnan(off)
+    # A meter at its limit departs from nothing, which says little of how it scatters.
+    told = np.flatnonzero(known & (group["limit"] == ""))
+    if not len(told):
         return usual
-    overall = _spread(np.zeros(len(known), int), off[known], one_way)
-    sessions = group.ids("phase", "session")[known]
+    overall = _spread(np.zeros(len(told), int), off[told], one_way)
+    sessions = group.ids("phase", "session")
     # Many wild readings in one round must not make wildness usual there.
-    own = np.minimum(_spread(sessions, off[known], one_way), 2 * overall)
-    usual[known] = np.where(group_sizes(sessions) >= _FEWEST, own, overall)
+    own = np.minimum(_spread(sessions[told], off[told], one_way), 2 * overall)
+    by_session = np.full(sessions.max() + 1, overall[0])
+    by_session[sessions[told]] = np.where(group_sizes(sessions[told]) >= _FEWEST, own, overall)
+    usual[known] = by_session[sessions[known]]
     return usual
 
 

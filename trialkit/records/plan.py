@@ -15,6 +15,9 @@ _FIX = "Add the reading, or leave its value empty and say why in the column note
 _MOST = 0.5
 _KEY = ("vessel", "session", "rater", "position", "repeat")
 
+# Some reading or other, where nothing tells by whom.
+_SOMEHOW = ("", "", 1)
+
 # A reading that should be there: (vessel, session, rater, position, repeat).
 Key = tuple[str, int, str, str, int]
 
@@ -137,7 +140,7 @@ def _missing(
     if not lacking:
         return []
     counted, gone = Counter(key[1:] for key in wanted), Counter(key[1:] for key in lacking)
-    whole = {key for key, count in gone.items() if count == counted[key] > 1}
+    whole = {k for k, count in gone.items() if count == counted[k] > 1 and k[1:] != _SOMEHOW}
     found = []
     for session, *combination in sorted(whole):
         when = session_words(setting.protocol, phase, session)
@@ -161,8 +164,8 @@ def _by(rater: str, position: str, repeat: int) -> str:
 def _expected(quantity: str, phase: str, have: set[Key], setting: Setting) -> list[Key]:
     """The readings that should be there.
 
-    Three reasons: most vessels of the same role have the like in the session, or in most
-    sessions; the vessel itself has the like in most sessions.
+    Four reasons: most vessels of the same role have the like in the session, or in most
+    sessions; the vessel itself has the like in most sessions; the schedule asks for some reading.
     """
     protocol = setting.protocol
     planned = np.asarray(
@@ -184,7 +187,26 @@ def _expected(quantity: str, phase: str, have: set[Key], setting: Setting) -> li
         for session in own:
             for like in usual.get((role, session), set()) | usual.get((role, None), set()):
                 wanted[(vessel, session, *like)] = None
-    return list(wanted | dict.fromkeys(_usual_of_vessel(have, alive)))
+    wanted |= dict.fromkeys(_usual_of_vessel(have, alive))
+    if criterion and phase == "mixing":
+        wanted |= dict.fromkeys(_unread(have, wanted, alive))
+    return list(wanted)
+
+
+def _unread(
+    have: set[Key], wanted: dict[Key, None], alive: dict[str, tuple[str, list[int]]]
+) -> list[Key]:
+    """Scheduled sessions in which a vessel was read by nobody, however many others were not.
+
+    Where most of a file is gone, what is left says nothing of what is usual; the schedule does.
+    """
+    known = {key[:2] for key in have} | {key[:2] for key in wanted}
+    return [
+        (vessel, session, *_SOMEHOW)
+        for vessel, (_, own) in alive.items()
+        for session in own
+        if (vessel, session) not in known
+    ]
 
 
 def _to_be_read(read: set[str], vessels: Rows) -> set[str]:
@@ -272,12 +294,22 @@ def _repeat_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
         message, fix = "the repeats of this reading do not count 1, 2, 3", "Correct the repeat."
         row = int(rows["row"][i])
         found.append(Problem(file, row, "repeat", str(repeat[i]), "warn", message, fix))
-    for i in np.flatnonzero(again & ~_whole_rounds(rows, again)):
+    for i in np.flatnonzero((again & ~_whole_rounds(rows, again)) | _lone_repeats(rows)):
         message = "the vessel was read again in this session"
         fix = "Nothing, if the extra reading is meant; else correct vessel or time."
         row, vessel = int(rows["row"][i]), rows["vessel"][i]
         found.append(Problem(file, row, "vessel", vessel, "warn", message, fix))
     return found
+
+
+def _lone_repeats(rows: Rows) -> np.ndarray:
+    """Repeats in rounds of which fewer than half of the readings were repeated."""
+    repeated = rows["repeat"].astype(int) > 1
+    if not repeated.any():
+        return repeated
+    ids = rows.ids("quantity", "role", "rater", "position", "phase", "session")
+    again, first = np.bincount(ids, repeated), np.bincount(ids, ~repeated)
+    return repeated & (again < _MOST * first)[ids]
 
 
 def _whole_rounds(rows: Rows, again: np.ndarray) -> np.ndarray:

@@ -40,11 +40,29 @@ def read_protocol(toml: Toml, found: list[Problem]) -> Protocol | None:
     parts["instruments"] = _instruments(keys, parts["quantities"])
     parts["detection_limits"] = _limits(keys, parts["quantities"])
     parts["criteria"] = _criteria(keys, parts["quantities"])
+    _out_of_reach(keys, parts)
     parts["claims"] = _claims(keys, parts["criteria"], parts["window_h"])
     parts["extra"] = keys.close()
     if any(problem.level == "refuse" for problem in found[before:]):
         return None
     return Protocol(**parts)
+
+
+def _out_of_reach(keys: Keys, parts: dict) -> None:
+    """Record a window in whose end nothing is read, and a criterion that no vessel can meet."""
+    schedule, window = parts["schedule_h"], parts["window_h"]
+    if not schedule or window is None:
+        return
+    if window > schedule[-1]:
+        fix = "Add its end to schedule_h, or correct window_h."
+        fault = Fault("the window goes on after the last planned reading", fix, "warn")
+        keys.fault("window_h", window, fault)
+    tables = keys.tables("criteria")
+    for name, rule in parts["criteria"].items():
+        if rule.hold and rule.hold > len(schedule):
+            fix = f"Correct hold, or schedule_h, which has {len(schedule)} rounds."
+            message = "more readings in a row are asked for than there are rounds"
+            tables[name].fault("hold", rule.hold, Fault(message, fix, "warn"))
 
 
 def a_rater_rule(value: object) -> object:

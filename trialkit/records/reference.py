@@ -166,10 +166,17 @@ def _surpassed(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
     # Where purified water varies, it and others may well be a line better, but not two.
     steady = counts.max() >= _CEILING * len(water)
     beyond = rows["value"] > ceiling + (0 if steady else rule.tolerance + 1)
-    if counts.max() < _HALF * len(water) or beyond.mean() > (_RARE if steady else 2 * _RARE):
-        return []
-    message = f"this {rule.quantity} is better than that of purified water, which hardly varies"
     fix = f"Purified water reads {ceiling:g} {rule.unit}; compare with the sheet."
+    if counts.max() < _HALF * len(water) or not beyond.any():
+        return []
+    if beyond.mean() > (_RARE if steady else 2 * _RARE):
+        vessels = sorted(set(rows["vessel"][beyond]))
+        shown = ", ".join(vessels[:3]) + (" and others" if len(vessels) > 3 else "")
+        message = (
+            f"{rule.quantity} is often better than that of purified water, which hardly varies"
+        )
+        return [Problem(file, None, "value", shown, "warn", message, fix, 0)] if steady else []
+    message = f"this {rule.quantity} is better than that of purified water, which hardly varies"
     return [
         row_warning(file, row, "value", float(value), message, fix)
         for row, value in zip(rows["row"][beyond], rows["value"][beyond], strict=True)

@@ -5,6 +5,7 @@ from itertools import combinations
 import numpy as np
 
 from .grids import Grid, grids_of, rare_cells
+from .made_series import made_problems
 from .outliers import smallest_step
 from .problems import Problem, row_warning
 from .rows import Rows, runs_of
@@ -40,6 +41,11 @@ def repeat_problems(file: str, group: Rows) -> list[Problem]:
     group : Rows
         Readings of one quantity in one unit, in the order of the file.
     """
+    # Below its limit a meter shows the limit again and again, whatever the water does.
+    plain = group["limit"] == ""
+    group = group if plain.all() else group.take(plain)
+    if not len(group):
+        return []
     quantity, step = group["quantity"][0], smallest_step(group["value"])
     grids = [grid for grid in grids_of(group) if grid.values.size > _FEWEST]
     found = []
@@ -50,6 +56,8 @@ def repeat_problems(file: str, group: Rows) -> list[Problem]:
         if fine.any():
             found += _vessels(file, quantity, grid, rare & fine, step)
             found += _still(file, quantity, grid, fine) + _dragged(file, quantity, grid, step)
+        else:
+            found += made_problems(file, group, grid)
     found += _again(file, quantity, group, step)
     for one, two in combinations(grids, 2):
         if one.rater != two.rater:
