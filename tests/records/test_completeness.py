@@ -55,8 +55,9 @@ def test_raters_who_share_the_vessels_are_not_missed(make_folder):
     assert not problems["message"].str.contains("planned reading of clarity is missing").any()
 
 
-def test_a_row_repeated_alone_is_pointed_out(make_folder):
-    row = "K01,R01,2,haze,2.31,NTU,,,T01,\n"
+@pytest.mark.parametrize("vessel", [("K01", "2.31"), ("K05", "0.11")])
+def test_a_row_repeated_alone_is_pointed_out(make_folder, vessel):
+    row = "{},R01,2,haze,{},NTU,,,T01,\n".format(*vessel)
     text = base.readings_text().replace(row, row + row.replace("NTU,,,", "NTU,,2,"))
     problems = check_trial(make_folder(readings=text))
     assert problems["message"].str.contains("read again in this session").sum() == 1

@@ -99,3 +99,72 @@ def test_a_row_that_ends_by_itself_is_still_refused(make_folder):
     lines[40] = lines[40].rpartition(",")[0]
     refused = _refused(make_folder(readings="\n".join(lines) + "\n"))
     assert refused["message"].str.startswith("the row has").any()
+
+
+def _renamed(text, **names):
+    head, _, rest = text.partition("\n")
+    cells = [names.get(cell, cell) for cell in head.split(",")]
+    return ",".join(cells) + "\n" + rest
+
+
+def _first(problems):
+    return problems.iloc[0][["message", "fix"]].str.cat(sep=". ")
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("time_h", "to elapsed_h,"), ("Time (min)", "to elapsed_min,"), ("hours", "to elapsed_h,"),
+     ("minutes", "to elapsed_min,"), ("elapsed", "elapsed_h .hours. or elapsed_min"),
+     ("time", "plain numbers, not moments. Rename the heading to elapsed_h[.]"),
+     ("clok", 'Rename the heading "clok" to clock')],
+)  # fmt: skip
+def test_a_heading_of_times_is_told_its_name(make_folder, name, words):
+    problems = check_trial(make_folder(readings=_renamed(SOUND, elapsed_h=name)))
+    assert (problems["message"] + ". " + problems["fix"]).str.contains(words).any()
+    assert problems["level"].iloc[0] == "refuse"
+
+
+@pytest.mark.parametrize(
+    ("one", "two"), [("position", "repeat"), ("vessel", "instrument"), ("elapsed_h", "value")]
+)
+def test_headings_swapped_with_an_empty_or_like_column_are_named_first(make_folder, one, two):
+    rows = [line.split(",") for line in SOUND.splitlines() if ",clarity," in line]
+    text = "\n".join(",".join([*row[:7], "1", "", ""]) for row in rows) + "\n"
+    text = SOUND.partition("\n")[0] + "\n" + text
+    sound = check_trial(make_folder(readings=text))
+    assert not sound["message"].str.contains("look swapped").any()
+    swapped = _renamed(text, **{one: two, two: one})
+    problems = check_trial(make_folder(readings=swapped))
+    assert problems["message"].iloc[0] == f"the headings {one} and {two} look swapped"
+
+
+def test_positions_that_were_lost_are_the_cause_of_twins(make_folder):
+    rows = [line.split(",") for line in SOUND.splitlines()]
+    # A layer under fresher water, so that top and bottom differ.
+    text = "".join(
+        ",".join([*row[:6], "", *row[7:]]).replace(",33.", f",3{number % 2 + 2}.") + "\n"
+        for number, row in enumerate(rows)
+    )
+    text = text.replace("value,unit,,", "value,unit,position,")
+    problems = check_trial(make_folder(readings=text))
+    assert _first(problems).startswith("salinity stands twice or more for one vessel"), problems
+
+
+def test_rows_pasted_twice_have_not_lost_their_positions(make_folder):
+    problems = check_trial(make_folder(readings=SOUND + SOUND.partition("\n")[2]))
+    assert problems["message"].str.contains("stands twice").any()
+    assert not problems["message"].str.contains("without a position").any()
+
+
+def test_one_position_too_many_is_named_itself(make_folder):
+    text = SOUND.replace("K01,R01,1,haze,9.87,NTU,", "K01,R01,1,haze,9.87,NTU,top")
+    assert text != SOUND
+    problems = check_trial(make_folder(readings=text)).query("column == 'position'")
+    assert problems["message"].str.contains("has a position while").tolist() == [True]
+
+
+def test_a_time_out_of_order_is_named_by_its_own_heading(make_folder):
+    text = SOUND.replace("K01,R01,1,haze", "K01,R01,99,haze")
+    problems = check_trial(make_folder(readings=text))
+    assert (problems["column"] == "elapsed_h").any()
+    assert not (problems["column"] == "elapsed").any()

@@ -12,7 +12,7 @@ from .problems import Problem, row_warning
 _ZEROS = 4
 _FEWEST = 20
 # More numbers than this that differ are no slip.
-_RARE = 0.01
+_RARE = 0.05
 
 
 def digit_problems(table: Table, columns: tuple[str, ...], decimal: str) -> list[Problem]:

@@ -6,6 +6,7 @@ from collections.abc import Collection
 
 from .numbers import SPACES, tidy
 from .problems import Problem, file_problem, show
+from .times import TIME_COLUMNS
 
 # Headings are looked for among so many characters.
 _TOP = 3000
@@ -37,6 +38,31 @@ def near_heading(wanted: str, headings: Collection[str]) -> str:
             return heading
     near = difflib.get_close_matches(wanted, list(headings), 1, 0.7)
     return near[0] if near else ""
+
+
+def time_heading(headings: Collection[str]) -> tuple[str, str]:
+    """A heading that somebody may have given the times, and the one that they should have.
+
+    A unit in it tells hours from minutes, and both from a clock.
+
+    Examples
+    --------
+    >>> time_heading(["vessel", "time (h)"]), time_heading(["minutes"]), time_heading(["elapsd_h"])
+    (('time (h)', 'elapsed_h'), ('minutes', 'elapsed_min'), ('elapsd_h', 'elapsed_h'))
+    >>> time_heading(["vessel"])
+    ('', '')
+    """
+    for heading in headings:
+        unit = re.search(r"(?<![a-z])(h|hrs?|hours?|min|mins|minutes?)\W*$", heading)
+        if unit:
+            return heading, "elapsed_h" if unit[1].startswith("h") else "elapsed_min"
+    for name in TIME_COLUMNS:
+        heading = near_heading(name, headings)
+        if heading and name.startswith("elapsed") and not name.endswith(heading[-2:]):
+            return heading, "elapsed_h (hours) or elapsed_min (minutes)"
+        if heading:
+            return heading, name
+    return "", ""
 
 
 def read_headings(

@@ -233,11 +233,18 @@ def _peers(group: Rows, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _round(group: Rows, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """The span that all vessels of the round lead to expect, the vessel's own way allowed for."""
-    ids = group.ids(*_ROUND)
-    middle = group_quantile(ids, scaled, 0.5)
+    """The span that all vessels of the round lead to expect, the vessel's own way allowed for.
+
+    Those of the same role, where there are enough; a few of purified water are held against all.
+    """
+    own = group.ids(*_ROUND)
+    few = group_sizes(own) < _FEWEST_OF_ROUND
+    middle = group_quantile(own, scaled, 0.5)
+    if few.any():
+        every = group.ids(*_ROUND[1:])
+        middle = np.where(few, group_quantile(every, scaled, 0.5), middle)
+        few = group_sizes(every) < _FEWEST_OF_ROUND
     below, above = _own_way(group, scaled - middle)
-    few = group_sizes(ids) < _FEWEST_OF_ROUND
     return np.where(few, np.nan, middle + below), np.where(few, np.nan, middle + above)
 
 

@@ -13,6 +13,8 @@ from .trial import Protocol
 
 _FEWEST = 8
 _LONG_RUN = 5
+# So few readings of a round, against the others, are the odd ones.
+_FEW = 0.25
 # A file keeps a habit (whole numbers, naming the instrument) when so many readings do.
 _HABIT = 0.95
 
@@ -138,16 +140,23 @@ def _odd_instrument(file: str, quantity: str, group: Rows) -> list[Problem]:
 
 
 def _mixed_positions(file: str, rows: Rows) -> list[Problem]:
-    """Readings without a position among others of their round that have one."""
+    """Readings without a position among others of their round that have one, or the few with."""
     found = []
     for group in rows.split("quantity", "phase", "session"):
         bare = group["position"] == ""
         if bare.all() or not bare.any():
             continue
-        message = f"this {group['quantity'][0]} has no position while others of its round have one"
+        quantity = group["quantity"][0]
+        odd = bare
+        message = f"this {quantity} has no position while others of its round have one"
         fix = "Fill in top, middle or bottom."
+        if (~bare).sum() <= _FEW * bare.sum():
+            odd = ~bare
+            message = f"this {quantity} has a position while others of its round have none"
+            fix = "Empty the cell, or nothing if the sample was taken there."
         found += [
-            row_warning(file, row, "position", "", message, fix) for row in group["row"][bare]
+            row_warning(file, row, "position", position, message, fix)
+            for row, position in zip(group["row"][odd], group["position"][odd], strict=True)
         ]
     return found
 

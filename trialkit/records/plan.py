@@ -303,13 +303,17 @@ def _repeat_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
 
 
 def _lone_repeats(rows: Rows) -> np.ndarray:
-    """Repeats in rounds of which fewer than half of the readings were repeated."""
+    """Repeats in rounds, or of single vessels, of which fewer than half were repeated."""
     repeated = rows["repeat"].astype(int) > 1
     if not repeated.any():
         return repeated
-    ids = rows.ids("quantity", "role", "rater", "position", "phase", "session")
-    again, first = np.bincount(ids, repeated), np.bincount(ids, ~repeated)
-    return repeated & (again < _MOST * first)[ids]
+    series = ("quantity", "rater", "position", "phase")
+    rounds, own = rows.ids(*series, "role", "session"), rows.ids(*series, "vessel")
+    few_of_round, few_of_own = (
+        (np.bincount(ids, repeated) < _MOST * np.bincount(ids, ~repeated))[ids]
+        for ids in (rounds, own)
+    )
+    return repeated & (few_of_round | few_of_own & (np.bincount(rounds, ~repeated)[rounds] == 1))
 
 
 def _whole_rounds(rows: Rows, again: np.ndarray) -> np.ndarray:

@@ -182,13 +182,14 @@ def swapped_headings(table: Table, setting: Setting, parsers: Mapping[str, Parse
     parsers = dict(parsers) | {"unit": lambda c: c if c in units else Fault("", "")}
     counts = {name: Counter(table.columns[name]) for name in names}
     unfit = {name for name in names if _share(counts[name], parsers[name]) < 0.5}
+    empty = {name for name in names if not any(map(tidy, counts[name]))} - {"note"}
+
+    def suits(cells: str, heading: str) -> bool:
+        return cells in empty or _share(counts[cells], parsers[heading]) > 0.9
+
     found = []
     for one, two in combinations(names, 2):
-        suspect = one in unfit or two in unfit
-        if (
-            suspect
-            and min(_share(counts[two], parsers[one]), _share(counts[one], parsers[two])) > 0.9
-        ):
+        if unfit & {one, two} and suits(one, two) and suits(two, one):
             message = f"the headings {one} and {two} look swapped"
             fix = "Exchange the two headings."
             place = f"{one}, {two}"

@@ -8,11 +8,12 @@ import numpy as np
 from .cells import need_columns, parse_column, warn_unknown_columns
 from .csvtext import Table
 from .digits import digit_problems
-from .headings import near_heading
+from .headings import time_heading
+from .kinds import POSITIONS
 from .problems import Fault, Problem, cell_problem, show
 from .reading_cells import Setting, cell_parsers, moments, swapped_headings, value_of
 from .rows import Rows
-from .sessions import clock_unit_problems, with_sessions
+from .sessions import clock_unit_problems, plain_times, swapped_times, with_sessions
 from .tables import mark_of
 from .times import TIME_COLUMNS
 from .trial import Protocol
@@ -50,6 +51,8 @@ FRAME_COLUMNS = (
     "row",
 )
 NUMBER_COLUMNS = ("value", "elapsed_h", "elapsed_min")
+# So many cells tell what a column holds.
+_LOOK = 200
 # One reading has one of each of these.
 IDENTITY = ("vessel", "quantity", "rater", "position", "repeat", "elapsed_h")
 ORDER = ["quantity", "vessel", "elapsed_h", "rater", "position", "repeat", "row"]
@@ -88,6 +91,11 @@ def read_rows(table: Table, setting: Setting, found: list[Problem]) -> Rows | No
     if heading:
         hours = [moment for moment in columns["moment"] if moment is not None]
         found += clock_unit_problems(table.file, heading, hours, setting.protocol)
+        values = [parsers[heading](cell) for cell in table.columns["value"][:_LOOK] if cell]
+        found += swapped_times(table.file, heading, hours[:_LOOK], values, setting.protocol)
+    elif "time" in table.columns:
+        numbers = [parsers["elapsed_h"](cell) for cell in table.columns["time"][:_LOOK]]
+        found += plain_times(table.file, numbers, setting.protocol)
     columns = {"row": table.rows, "place": list(range(len(table))), **columns}
     columns = _kept(columns, [None not in cells for cells in zip(*columns.values(), strict=True)])
     columns = _with_numbers(table, columns, setting.protocol, found)
@@ -128,10 +136,9 @@ def _columns_there(table: Table, setting: Setting, found: list[Problem]) -> bool
     fault = None
     if not ways and not pair:
         fix = "Add one of elapsed_h, elapsed_min, time, or the pair day and clock."
-        near = {name: near_heading(name, table.columns) for name in TIME_COLUMNS}
-        meant = next((name for name, heading in near.items() if heading), "")
+        heading, meant = time_heading(table.columns)
         if meant:
-            fix = f'Rename the heading "{show(near[meant])}" to {meant}, if that is meant.'
+            fix = f'Rename the heading "{show(heading)}" to {meant}, if that is meant.'
         fault = Fault("no column tells the time", fix)
     elif len(ways) + bool(pair) > 1:
         fault = Fault("more than one column tells the time", "Keep one of them.")
@@ -227,11 +234,29 @@ def without_twins(file: str, rows: Rows, found: list[Problem]) -> Rows:
     if len(ids) == ids.max(initial=-1) + 1:
         return rows
     _, first = np.unique(ids, return_index=True)
+    found += _lost_positions(file, rows, ids)
     numbers, vessels, before = rows["row"], rows["vessel"], rows["row"][first[ids]]
     for i in np.flatnonzero(numbers != before):
         message, fix = "this reading stands twice", f"Keep one of the rows; see row {before[i]}."
         found.append(Problem(file, int(numbers[i]), "vessel", vessels[i], "refuse", message, fix))
     return rows.take(np.sort(first))
+
+
+def _lost_positions(file: str, rows: Rows, ids: np.ndarray) -> list[Problem]:
+    """One cause where samples of one vessel and time stand side by side, none with its position."""
+    size = np.bincount(ids)[ids]
+    found = []
+    for quantity in sorted(set(rows["quantity"][size > 1].tolist())):
+        own = rows["quantity"] == quantity
+        alike = size[own] <= len(POSITIONS)
+        samples = len(np.unique(np.column_stack([ids[own], rows["value"][own]]), axis=0))
+        # Rows that were pasted twice have equal values; a column that was moved repeats any time.
+        differ = samples - len(np.unique(ids[own])) > 0.25 * own.sum()
+        if not (rows["position"][own] != "").any() and alike.all() and differ:
+            message = f"{quantity} stands twice or more for one vessel and time, without a position"
+            fix = "Fill in position (top, middle, bottom) or repeat (1, 2), whichever was lost."
+            found.append(Problem(file, None, "position", quantity, "refuse", message, fix, 0))
+    return found
 
 
 def nothing_read(file: str, rows: Rows) -> list[Problem]:

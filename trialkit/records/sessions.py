@@ -7,6 +7,7 @@ import numpy as np
 from .problems import Problem
 from .trial import Protocol
 
+_FEWEST = 10
 _FIX = "Correct the time, or the schedule in trial.toml."
 # A storage reading belongs to a storage day when it is no further from it than this.
 STORAGE_SLACK_H = 24.0
@@ -95,6 +96,57 @@ def clock_unit_problems(
     message = f"the times fit the schedule as {other}, not as {heading} says"
     fix = f"Rename the heading to {'elapsed_min' if other == 'minutes' else 'elapsed_h'}."
     return [Problem(file, None, heading, "", "refuse", message, fix, 0)]
+
+
+def plain_times(file: str, cells: list, protocol: Protocol) -> list[Problem]:
+    """One cause when the column of moments holds plain numbers of hours or minutes.
+
+    Parameters
+    ----------
+    file : str
+    cells : list
+        What the column time would be in hours; faults where it is no number.
+    protocol : Protocol
+    """
+    hours = np.array([cell for cell in cells if isinstance(cell, float)], float)
+    if len(hours) < 0.9 * len(cells) or not len(hours):
+        return []
+    fit = {"elapsed_h": _fit(hours, protocol), "elapsed_min": _fit(hours / 60, protocol)}
+    which = max(fit, key=fit.get)
+    if fit[which] < 0.5:
+        which = "elapsed_h (hours) or elapsed_min (minutes)"
+    message = "the column time holds plain numbers, not moments"
+    fix = f"Rename the heading to {which}."
+    return [Problem(file, None, "time", "", "refuse", message, fix, 0)]
+
+
+def swapped_times(
+    file: str, heading: str, elapsed: list[float], values: list, protocol: Protocol
+) -> list[Problem]:
+    """One cause when values go on like the times of rounds, and times do not.
+
+    Parameters
+    ----------
+    file, heading : str
+        The file, and elapsed_h or elapsed_min.
+    elapsed : list of float
+        Hours as the column of that heading has them.
+    values : list
+        What the column value would be as times, in hours; faults where it is none.
+    protocol : Protocol
+    """
+    hours = np.array([value for value in values if isinstance(value, float)], float)
+    if len(hours) < max(_FEWEST, 0.9 * len(values)) or len(elapsed) < _FEWEST:
+        return []
+    forward, times_forward = (
+        float((np.diff(column) >= 0).mean()) for column in (hours, np.array(elapsed, float))
+    )
+    # Within a round one vessel may be noted before another that was read a little earlier.
+    if forward < 0.9 or times_forward > 0.8 or _fit(hours, protocol) < 0.9:
+        return []
+    message = f"the headings {heading} and value look swapped"
+    place = f"{heading}, value"
+    return [Problem(file, None, place, "", "refuse", message, "Exchange the two headings.", 0)]
 
 
 def _fit(hours: np.ndarray, protocol: Protocol) -> float:

@@ -1,6 +1,7 @@
 """One person's sheet of readings, from a CSV file or a workbook."""
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -14,6 +15,7 @@ from .problems import Problem, file_problem
 from .reading_cells import Setting
 from .readings import COLUMNS, ORDER, absent_columns, read_rows, without_twins
 from .rows import Rows
+from .times import TIME_COLUMNS
 from .units import convert_units
 from .workbook_read import read_workbook
 
@@ -38,6 +40,8 @@ class Sheet:
         For a logger's file: of each series the reading nearest to each scheduled time.
     starts : ndarray or None
         For a logger's file: where each series begins.
+    time : str
+        The headings of its times.
     """
 
     name: str
@@ -45,9 +49,12 @@ class Sheet:
     places: dict[int, tuple[str, int, str]] = field(default_factory=dict)
     thin: Rows | None = None
     starts: np.ndarray | None = None
+    time: str = ""
 
     def located(self, problem: Problem) -> Problem:
         """A problem of this file with the sheet, row and column that a person can go to."""
+        if problem.file == self.name and problem.column == "elapsed" and not self.places:
+            return replace(problem, column=self.time)
         if problem.file != self.name or problem.row not in self.places:
             return problem
         sheet, row, column = self.places[problem.row]
@@ -134,7 +141,8 @@ def read_sheet(folder: Folder, setting: Setting, name: str) -> Sheet | None:
     if len(parts) > 1:
         frame = pd.concat([part.frame() for part in parts])
         rows = Rows.of(frame.sort_values(ORDER, ignore_index=True))
-    sheet = replace(_in_one_unit(name, rows, folder, setting), places=places)
+    sheet = _in_one_unit(name, rows, folder, setting)
+    sheet = replace(sheet, places=places, time=_times(tables[0].columns))
     folder.found[before:] = [sheet.located(problem) for problem in folder.found[before:]]
     return sheet
 
@@ -144,9 +152,15 @@ def _large_sheet(folder: Folder, setting: Setting, name: str, data: bytes) -> Sh
     logged = read_logged(data, setting)
     if logged is not None:
         folder.found += absent_columns(name, 1, logged.columns)
-        return Sheet(name, Rows.of(logged.frame), thin=logged.thin, starts=logged.starts)
+        rows, time = Rows.of(logged.frame), _times(logged.columns)
+        return Sheet(name, rows, thin=logged.thin, starts=logged.starts, time=time)
     frame = read_pieces(name, data, setting, folder.found)
     return None if frame is None else _in_one_unit(name, Rows.of(frame), folder, setting)
+
+
+def _times(columns: Collection[str]) -> str:
+    """The headings under which a file tells its times."""
+    return ", ".join(name for name in TIME_COLUMNS if name in columns) or "elapsed"
 
 
 def _in_one_unit(name: str, rows: Rows, folder: Folder, setting: Setting) -> Sheet:
