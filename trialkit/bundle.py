@@ -100,7 +100,7 @@ def bundle_trial(
     folder = Path(folder)
     trial = read_trial(folder, strict=strict)
     out = folder / f"{slug(trial.protocol.title)}.zip" if out is None else Path(out)
-    if out.exists() and not force:
+    if (out.exists() or out.is_symlink()) and not force:
         raise BundleError(f"{out} exists already. Fix: --force replaces it, --out names another.")
     with tempfile.TemporaryDirectory(prefix="trialkit-") as made:
         stage = Path(made)
@@ -148,7 +148,9 @@ def _write_zip(stage: Path, out: Path) -> None:
     """Write the zip under another name first: an interruption leaves no half of one."""
     partial = out.with_name(out.name + ".partial")
     try:
-        with zipfile.ZipFile(partial, "w", zipfile.ZIP_STORED) as archive:
+        # Made anew ("x"): a link of this name that came with the folder must not be followed.
+        partial.unlink(missing_ok=True)
+        with zipfile.ZipFile(partial, "x", zipfile.ZIP_STORED) as archive:
             for path in sorted(p for p in stage.rglob("*") if p.is_file()):
                 member = zipfile.ZipInfo(path.relative_to(stage).as_posix(), NO_DATE)
                 member.create_system = 3  # the same on every system

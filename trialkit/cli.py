@@ -1,5 +1,6 @@
 """The command `trialkit`: thin wrappers around the public functions."""
 
+import errno
 import gc
 import json
 import shutil
@@ -17,8 +18,26 @@ __all__ = ["main"]
 
 EXIT_REFUSED, EXIT_USAGE, EXIT_INTERNAL, EXIT_INTERRUPTED = 1, 2, 3, 130
 
+# A place that the system does not let anybody write to or read: no fault of the kit.
+DENIED = {
+    getattr(errno, name)
+    for name in ("EACCES", "EPERM", "EROFS", "ENOSPC", "EISDIR", "ENOTDIR", "ENAMETOOLONG")
+}
 FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+
+class _Place(click.Path):
+    """A place on this computer that is still to be written; an address of the web is none."""
+
+    def convert(self, value, param, ctx):
+        """The path; a folder by the name "https:" would help nobody."""
+        if "://" in str(value):
+            self.fail(f"{value} is an address, not a place on this computer.", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+NEW = _Place(path_type=Path)
 # Where the check lists what its message has no room for.
 PROBLEMS_FILE = "problems.csv"
 RATIO_HELP = "How many times as long a slower mix takes that must be told apart."
@@ -84,7 +103,7 @@ def user_errors():
 
 
 @cli.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=NEW)
 def demo(folder):
     """Copy the invented demo trials into a new FOLDER."""
     from trialkit.publish import shipped
@@ -97,7 +116,7 @@ def demo(folder):
 
 
 @cli.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=NEW)
 @click.option("--answers", type=FILE, help="A TOML file with the answers, for scripts.")
 @click.option("--ratio", type=float, default=2.0, show_default=True, help=RATIO_HELP)
 @click.option("--trials", type=click.IntRange(min=100), default=2000, show_default=True)
@@ -129,7 +148,7 @@ def _prompt(words: str) -> str:
 
 @cli.command("import")
 @click.argument("table", type=FILE)
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=NEW)
 @click.option(
     "--start",
     type=click.DateTime(["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"]),
@@ -209,6 +228,8 @@ def _list_problems(problems, path: Path) -> str:
 
     if path.is_symlink():
         return f"{path} is a link to another place, so they were not listed there."
+    if path.exists() and not path.is_file():
+        return f"{path} is no ordinary file, so they were not listed there."
     try:
         return f"All of them: {write_table(problems, path)}"
     except OSError as error:
@@ -217,7 +238,7 @@ def _list_problems(problems, path: Path) -> str:
 
 @cli.command()
 @click.argument("folder", type=FOLDER)
-@click.option("--out", type=click.Path(path_type=Path), help="Where the report goes [FOLDER/out].")
+@click.option("--out", type=NEW, help="Where the report goes [FOLDER/out].")
 @force_option
 @strict_option
 @max_mb_option
@@ -233,7 +254,7 @@ def report(folder, out, force, strict, max_mb, paper):
 
 @cli.command()
 @click.argument("folder", type=FOLDER)
-@click.option("--out", type=click.Path(path_type=Path), help="The zip [FOLDER/TITLE.zip].")
+@click.option("--out", type=NEW, help="The zip [FOLDER/TITLE.zip].")
 @force_option
 @strict_option
 @paper_option
@@ -257,7 +278,7 @@ def verify(bundle):
 
 @cli.command()
 @click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--out", required=True, type=click.Path(path_type=Path), help="Where it goes.")
+@click.option("--out", required=True, type=NEW, help="Where it goes.")
 @click.option("--scale", is_flag=True, help="Write the spread that a trial.toml may borrow.")
 @click.option("--jobs", type=int, help="Processes that read [1; with 100 sources or more, all].")
 @force_option
@@ -353,6 +374,9 @@ def _explain(error: Exception) -> int:
         if PROBLEMS_FILE in str(error):
             click.echo(f"trialkit check writes {PROBLEMS_FILE} with all of them.", err=True)
         return EXIT_REFUSED
+    if isinstance(error, OSError) and error.errno in DENIED:
+        click.echo(f"Error: {error.filename or 'a file'}: {error.strerror}.", err=True)
+        return EXIT_USAGE
     click.echo("".join(traceback.format_exception(error)), err=True)
     click.echo(
         "This is a fault of trialkit, not of your data; nothing was written. Please report it "

@@ -190,6 +190,10 @@ def refuse_taken(out: Path, force: bool) -> None:
     click.ClickException
         If it may not be written to.
     """
+    if out.is_symlink():
+        raise click.ClickException(
+            f"{out} is a link to another place. Fix: name another place with --out."
+        )
     if not out.exists():
         return
     if not (out / MANIFEST).is_file():
@@ -206,18 +210,25 @@ def refuse_taken(out: Path, force: bool) -> None:
 def whole_or_nothing(out: Path):
     """An empty folder that becomes `out` if the block ends well, and disappears if it doesn't."""
     partial = out.with_name(out.name + ".partial")
-    shutil.rmtree(partial, ignore_errors=True)
+    _clear(partial)
     partial.mkdir(parents=True)
     try:
         yield partial
         _replace(partial, out)
     finally:
-        shutil.rmtree(partial, ignore_errors=True)
+        _clear(partial)
+
+
+def _clear(path: Path) -> None:
+    """Take away what an interrupted run left, or a link or file of its name; follow no link."""
+    if path.is_symlink() or (path.exists() and not path.is_dir()):
+        path.unlink()
+    shutil.rmtree(path, ignore_errors=True)
 
 
 def _replace(partial: Path, out: Path) -> None:
     earlier = out.with_name(out.name + ".earlier")
-    shutil.rmtree(earlier, ignore_errors=True)
+    _clear(earlier)
     if out.exists():
         out.rename(earlier)
     try:
@@ -226,4 +237,4 @@ def _replace(partial: Path, out: Path) -> None:
         if earlier.exists():
             earlier.rename(out)
         raise
-    shutil.rmtree(earlier, ignore_errors=True)
+    _clear(earlier)

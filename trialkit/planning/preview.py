@@ -37,6 +37,8 @@ def read_answers(path):
         No such file, or not TOML, with the line.
     """
     path = Path(path)
+    if path.exists() and not path.is_file():
+        raise ValueError(f"{path.name} is not an ordinary file.")
     try:
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:

@@ -13,7 +13,9 @@ from pathlib import Path
 
 import pandas as pd
 
+from trialkit.records.files import MAX_MB
 from trialkit.records.sealed import SEALED_FILE, seal_of, sealed_text
+from trialkit.records.workbook_read import read_workbook
 
 from .folder import write_text
 
@@ -78,9 +80,13 @@ def seal_trial(folder):
         A reading has been entered already.
     """
     folder = Path(folder)
-    if _has_readings(folder / "readings.csv"):
-        raise ValueError("readings.csv holds readings already: a seal now would prove nothing.")
+    for name in ("readings.csv", "readings.xlsx"):
+        if _has_readings(folder / name):
+            raise ValueError(f"{name} holds readings already: a seal now would prove nothing.")
     path = folder / "trial.toml"
+    for place in (path, folder / SEALED_FILE):
+        if place.is_symlink() or (place.exists() and not place.is_file()):
+            raise ValueError(f"{place.name} is a link or no ordinary file; nothing was sealed.")
     text = path.read_text(encoding="utf-8-sig")
     sealed = sealed_text(tomllib.loads(text))
     seal = seal_of(sealed)
@@ -94,5 +100,8 @@ def seal_trial(folder):
 def _has_readings(path):
     if not path.is_file():
         return False
+    if path.suffix == ".xlsx":
+        tables, found = read_workbook(path.name, path.read_bytes(), MAX_MB)
+        return any(map(len, tables)) or any(problem.level == "refuse" for problem in found)
     frame = pd.read_csv(path, dtype=str, keep_default_na=False)
     return "value" in frame and bool(frame["value"].str.strip().ne("").any())

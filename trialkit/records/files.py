@@ -14,6 +14,8 @@ from .rows import text_column
 
 # Declared limit for one file; a season of hand readings is well under 1 MB.
 MAX_MB = 50.0
+# Where the check lists what its message has no room for.
+PROBLEMS_FILE = "problems.csv"
 KNOWN = (
     "trial.toml",
     "mixes.csv",
@@ -81,16 +83,13 @@ class Folder:
 
     def _unsafe(self, name: str) -> Problem | None:
         """Why a file is not opened: a link, a pipe, too large, not readable."""
-        path = self.path / name
-        status = path.lstat()
+        status = (self.path / name).lstat()
         if stat.S_ISLNK(status.st_mode):
             return file_problem(
                 name, "this is a link to another place", "Put the file itself into the folder."
             )
         if not stat.S_ISREG(status.st_mode):
-            return file_problem(
-                name, "this is not an ordinary file", "Put an ordinary file in its place."
-            )
+            return no_file(name)
         size = status.st_size / 1e6
         if size > self.max_mb:
             return file_problem(
@@ -142,6 +141,11 @@ def open_folder(path: str | Path, *, max_mb: float = MAX_MB) -> Folder:
     return folder
 
 
+def no_file(name: str) -> Problem:
+    """A folder, pipe or device where a file belongs: reading it might never end."""
+    return file_problem(name, "this is not an ordinary file", "Put an ordinary file in its place.")
+
+
 def _unreadable(name: str, error: OSError) -> Problem:
     """A file or folder that the system does not let the kit read."""
     message = f"it cannot be opened ({(error.strerror or type(error).__name__).lower()})"
@@ -159,7 +163,7 @@ def _passed_over(names: list[str]) -> list[Problem]:
     """Files that look like data but have no place in a trial folder."""
     found = []
     for name in names:
-        if name in KNOWN:
+        if name in KNOWN or name == PROBLEMS_FILE:
             continue
         if name.startswith(("~$", ".~lock.")):
             found.append(

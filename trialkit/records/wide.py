@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from .csvtext import decode
+from .files import no_file
 from .numbers import Number, decimal_mark, parse_number, tidy
 from .problems import Fault, Problem, file_problem, problems_frame, show
 from .trial import TrialDataError
@@ -76,11 +77,15 @@ def read_wide(path: str | Path) -> WideTable:
 
 def _texts(path: Path, found: list[Problem]) -> list[tuple[int, list[str]]]:
     """The rows as tidy texts, numbered as a spreadsheet does."""
-    data = path.read_bytes()
-    if len(data) > _LARGEST_MB * 1e6:
+    if not path.is_file():
+        path.stat()  # why it cannot be opened, where that is so
+        found.append(no_file(path.name))
+        return []
+    if path.stat().st_size > _LARGEST_MB * 1e6:
         message = f"the file is larger than {_LARGEST_MB:g} MB"
         found.append(file_problem(path.name, message, "Save the table alone in a new file."))
         return []
+    data = path.read_bytes()
     if path.suffix.lower() == ".xlsx":
         rows, problems = _first_sheet(path.name, data, _LARGEST_MB)
     else:

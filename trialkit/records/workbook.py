@@ -1,7 +1,5 @@
 """The entry workbook: one sheet a quantity, planned times by vessels, to type in or to print."""
 
-import os
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -104,14 +102,15 @@ def write_workbook(
 
 def _save(book: Workbook, path: Path) -> None:
     """Write the workbook whole or not at all."""
-    handle, name = tempfile.mkstemp(suffix=".xlsx", dir=path.parent)
-    os.close(handle)
+    partial = path.with_name(path.name + ".partial")
+    partial.unlink(missing_ok=True)
     try:
-        book.save(name)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+        # Made anew ("x"), so that no link is followed, with the rights that new files have here.
+        with partial.open("xb") as stream:
+            book.save(stream)
+        partial.replace(path)
+    finally:
+        partial.unlink(missing_ok=True)
 
 
 def planned_sheets(setting: Setting) -> list[Sheet]:
