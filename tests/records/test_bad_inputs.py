@@ -2,6 +2,7 @@
 # ruff: noqa: E501 - a case is read as one row of a table
 
 import os
+import re
 
 import pytest
 
@@ -70,6 +71,14 @@ CASES = [
     ("word for high", R, "haze,21.3", "haze,HI", "refuse", "beyond its range"),
     ("unseen in a number", R, "haze,21.3", "haze,21.3\u200b", "refuse", "cannot be seen stands in the number"),
     ("exponent of three digits", R, "haze,21.3", "haze,1E+400", "refuse", "exponent"),
+    ("one point among commas", R, None, lambda t: t.replace(",", ";").replace(".", ",").replace("21,3;", "21.3;"),
+     "refuse", "a point stands in the number"),
+    ("one point among thousands", R, None, lambda t: re.sub(r"haze,[0-9.]+", "haze;1,234", t).replace(",", ";", 0)
+     .replace("haze;1,234", 'haze,"1,234"'), "refuse", "mark for thousands"),
+    ("currency", "mixes", "A1,38,4.5", "A1,38,€4.5", "refuse", "currency sign"),
+    ("decimal commas in times", R, None, lambda t: "".join(
+        re.sub(r"(R0.,)([0-9.]+)", lambda m: m[1] + f"{float(m[2]):.1f}".replace(".", ","), line) + "\n"
+        for line in t.replace(",,,,\n", ",,,\n").splitlines()), "refuse", "If a decimal comma stands"),
     ("entity", R, "haze,21.3", "haze,&lt;21", "refuse", "not a number"),
     ("beyond the ceiling", R, "K01,R01,8,clarity,12", "K01,R01,8,clarity,21", "warn",
      "better than that of purified water"),

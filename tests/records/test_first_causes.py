@@ -168,3 +168,18 @@ def test_a_time_out_of_order_is_named_by_its_own_heading(make_folder):
     problems = check_trial(make_folder(readings=text))
     assert (problems["column"] == "elapsed_h").any()
     assert not (problems["column"] == "elapsed").any()
+
+
+@pytest.mark.parametrize(("point", "words"), [("21.3", "a point stands"), ("1.021,3", "thousands")])
+def test_one_odd_number_among_decimal_commas_is_the_only_one_refused(make_folder, point, words):
+    text = SOUND.replace(",", ";").replace(".", ",").replace("haze;21,3;", f"haze;{point};")
+    refused = _refused(make_folder(readings=text))
+    assert refused["value"].tolist() == [point]
+    assert words in refused["message"].iloc[0]
+
+
+def test_rows_that_run_over_by_an_empty_cell_alone_are_still_read(make_folder, tmp_path):
+    good = read_trial(base.write_folder(tmp_path / "good"))
+    head, _, rest = SOUND.partition("\n")
+    trial = read_trial(make_folder(readings=head + "\n" + rest.replace("\n", ",\n")))
+    assert trial.readings.equals(good.readings)

@@ -53,6 +53,8 @@ def test_decimal_commas_belong_to_the_whole_file():
     assert isinstance(parse_number("0.52", ","), Fault)
     assert decimal_mark(["0,5", "12", ""]) == (",", True)
     assert decimal_mark(["0,5", "1.5"]) == (".", True)
+    assert decimal_mark(["0,5", "2,5", "1.5"]) == (",", True)
+    assert decimal_mark(["1,234", "2,500", "1.5"]) == (".", True)
     assert decimal_mark(["1,234", "2,500"]) == (",", False)
     assert decimal_mark(["0,234", "2,500"]) == (",", True)
 

@@ -5,18 +5,16 @@ import csv
 import io
 import re
 from dataclasses import dataclass
-from itertools import pairwise
 
 from .headings import plain_heading, read_headings, rows_above, without_headings
 from .joiners import without_joiners
-from .numbers import SPACES, tidy
+from .numbers import SPACES
 from .problems import Fault, Problem, cell_problem, file_problem, show
+from .widths import DELIMITERS, filled, rows_of_width
 
-_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
 _SAVE_AS = "Save the file again as CSV UTF-8."
 # What UTF-8 text looks like after it was opened as Windows-1252 and saved again.
 _MOJIBAKE = re.compile("[ÃÂ][\u0080-\u00bf]|â€|ï»¿")
-_PIECE = 16
 _LONGEST_CELL = 10_000
 
 
@@ -79,7 +77,7 @@ def read_table(file: str, data: bytes, headings: tuple[str, ...]) -> tuple[Table
         records = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
     except csv.Error as error:
         return empty, [*found, _broken_quotes(file, text, delimiter, str(error))]
-    numbered = [(number, cells) for number, cells in enumerate(records, 1) if _filled(cells)]
+    numbered = [(number, cells) for number, cells in enumerate(records, 1) if filled(cells)]
     if not numbered:
         fix = f"Write its headings into its first row, out of: {', '.join(headings)}."
         return empty, [*found, file_problem(file, "the file is empty", fix)]
@@ -92,7 +90,7 @@ def read_table(file: str, data: bytes, headings: tuple[str, ...]) -> tuple[Table
         return empty, found
     width = len(names)
     rows, repeated = without_headings(file, numbered[1:], names)
-    body, shape_problems = _body(file, rows, width, delimiter)
+    body, shape_problems = rows_of_width(file, rows, width, delimiter, len(header) > width)
     if '"' in text:
         shape_problems += _line_breaks(file, body, delimiter)
     found += repeated + shape_problems + _blank_rows(file, numbered)
@@ -132,7 +130,7 @@ def _clean_text(file: str, text: str, assumed: bool) -> tuple[str | None, list[P
     found = []
     if "\0" in text:
         message = "the file holds NUL characters: it is damaged or not text"
-        if text.count("\0") > 0.4 * len(text):
+        if 0.4 < text.count("\0") / len(text) < 0.8:
             message = "the text is UTF-16 or UTF-32 without the mark that says so"
         return None, [file_problem(file, message, _SAVE_AS)]
     if assumed:
@@ -158,11 +156,7 @@ def _delimiter(text: str, headings: tuple[str, ...]) -> str:
     def known(delimiter: str) -> int:
         return sum(plain_heading(cell) in headings for cell in line.split(delimiter))
 
-    return max(_DELIMITERS, key=known)
-
-
-def _filled(cells: list[str]) -> bool:
-    return bool(tidy("".join(cells)))
+    return max(DELIMITERS, key=known)
 
 
 def _broken_quotes(file: str, text: str, delimiter: str, error: str) -> Problem:
@@ -180,65 +174,6 @@ def _broken_quotes(file: str, text: str, delimiter: str, error: str) -> Problem:
             "Take the quotation mark away, or close it at the end of the cell.",
         )
     return Problem(file, row + 1, "", "", "refuse", fault.message, fault.fix, rank=0)
-
-
-def _body(
-    file: str, numbered: list[tuple[int, list[str]]], width: int, delimiter: str
-) -> tuple[list[tuple[int, list[str]]], list[Problem]]:
-    """Rows with as many cells as headings; the others named."""
-    body, found = [], []
-    padded, trimmed = _padded(numbered, width), _trimmed(numbered, width)
-    if trimmed:
-        message = f"{len(trimmed)} rows end before the last columns, which count as empty there"
-        fix = "Nothing, if a spreadsheet saved the file so."
-        found.append(file_problem(file, message, fix, level="note"))
-    for number, cells in numbered:
-        if padded and not _filled(cells[width:]):
-            cells = cells[:width]
-        if number in trimmed:
-            cells = cells + [""] * (width - len(cells))
-        if len(cells) == width:
-            body.append((number, cells))
-        else:
-            found.append(_wrong_width(file, number, cells, width, delimiter))
-    return body, found
-
-
-def _padded(numbered: list[tuple[int, list[str]]], width: int) -> bool:
-    """Whether all rows run over by the same number of cells, as spreadsheets save them."""
-    widths = {len(cells) for _, cells in numbered}
-    return len(widths) == 1 and max(widths) > width
-
-
-def _trimmed(numbered: list[tuple[int, list[str]]], width: int) -> set[int]:
-    """Rows without the separators of their last columns, as spreadsheets have saved them.
-
-    They write text in pieces of sixteen rows and leave out what is empty in the whole piece, so
-    that all rows of a piece end alike; a row that ends by itself has lost something.
-    """
-    if all(len(cells) >= width for _, cells in numbered):
-        return set()
-    pieces: dict[int, list[tuple[int, int]]] = {}
-    for number, cells in numbered:
-        pieces.setdefault((number - 1) // _PIECE, []).append((number, len(cells)))
-    alike = [rows for rows in pieces.values() if len({size for _, size in rows}) == 1]
-    return {number for rows in alike for number, size in rows if 1 < size < width}
-
-
-def _wrong_width(file: str, number: int, cells: list[str], width: int, delimiter: str) -> Problem:
-    """A row with too many or too few cells, with the likely cause."""
-    message = f"the row has {len(cells)} cell{'s'[: len(cells) != 1]} for {width} headings"
-    fix = f"Look for a missing or surplus {_DELIMITERS[delimiter]}, or one inside a text."
-    others = [word for mark, word in _DELIMITERS.items() if mark != delimiter and mark in cells[0]]
-    if len(cells) == 1 and cells[0].count(delimiter) >= width - 1:
-        fix = "Take away the quotation marks that stand around the whole row."
-    elif len(cells) == 1 and others:
-        fix = f"Separate its cells by a {_DELIMITERS[delimiter]}, not a {others[0]}."
-    digits = [tidy(cell).lstrip("<>-").isdigit() for cell in cells]
-    if delimiter == "," and len(cells) > width and any(a and b for a, b in pairwise(digits)):
-        fix = "If a decimal comma stands in it, write a point instead, as in 35.2."
-    value = show(delimiter.join(cells))
-    return Problem(file, number, "", value, "refuse", message, fix, rank=0)
 
 
 def _line_breaks(file: str, body: list[tuple[int, list[str]]], delimiter: str) -> list[Problem]:

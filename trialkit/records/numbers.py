@@ -12,6 +12,9 @@ SPACES = " \t\u00a0\u2007\u2009\u202f\u3000"
 # Zero-width, direction and byte order marks, the soft hyphen: a cell can hold them unseen.
 HIDDEN = "\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\u2066-\u2069\ufeff"
 
+# A decimal point, with or without a digit before it.
+POINT = re.compile(r"[0-9]\.[0-9]|^\s*[<>]?\.[0-9]")
+
 # ASCII digits only: float() would also take Arabic digits, underscores, "inf" and "1e5".
 _NUMBER = re.compile(
     r"(?P<limit>[<>]?)\s*(?P<digits>[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+))"
@@ -135,6 +138,11 @@ _FAULTS: tuple[tuple[re.Pattern, str, str], ...] = tuple(
             "Type the number again with the digits 0 to 9.",
         ),
         (
+            r".*[€$£¥¢].*",
+            "a currency sign stands in the number",
+            "Write the number alone.",
+        ),
+        (
             rf".*[{HIDDEN}].*",
             "a character that cannot be seen stands in the number",
             "Delete the cell and type the number again.",
@@ -145,6 +153,12 @@ _FAULTS: tuple[tuple[re.Pattern, str, str], ...] = tuple(
             "Type the number again with the digits 0 to 9.",
         ),
     )
+)
+
+
+_AMONG_COMMAS = Fault(
+    "a point stands in the number while other numbers of the file have a comma",
+    "Use a comma for decimals in every number, or a point in every number.",
 )
 
 
@@ -211,6 +225,8 @@ def parse_number(text: str, decimal: str = ".") -> Number | Fault:
         plain = cell.replace(".", "\0").replace(",", ".")
     match = _NUMBER.fullmatch(plain)
     if match is None or _needless_zero(match["digits"]):
+        if decimal == "," and _NUMBER.fullmatch(cell):
+            return _AMONG_COMMAS
         return _why_not(cell)
     digits = match["digits"]
     return Number(
@@ -233,7 +249,7 @@ def decimal_mark(cells: list[str]) -> tuple[str, bool]:
     Returns
     -------
     mark : {".", ","}
-        A comma only when some number has one and none has a point.
+        A comma when more numbers have one than have a point, so that the fewer are named.
     sure : bool
         False when every comma stands before exactly three digits, so that it could mark
         thousands.
@@ -244,14 +260,18 @@ def decimal_mark(cells: list[str]) -> tuple[str, bool]:
     (',', True)
     >>> decimal_mark(["0,5", "1.5"])
     ('.', True)
+    >>> decimal_mark(["0,5", "1.5", "2,5"])
+    (',', True)
     >>> decimal_mark(["1,500", "12"])
     (',', False)
     """
     commas = [cell for cell in cells if re.search(r"[0-9],[0-9]", cell)]
-    if not commas or any(re.search(r"[0-9]\.[0-9]|^\s*[<>]?\.[0-9]", cell) for cell in cells):
-        return ".", True
+    points = [cell for cell in cells if POINT.search(cell)]
     thousands = re.compile(r"[^0-9]*[1-9][0-9]{0,2},[0-9]{3}[^0-9]*")
-    return ",", not all(thousands.fullmatch(cell) for cell in commas)
+    marked = all(thousands.fullmatch(cell) for cell in commas)
+    if len(commas) <= len(points) or (points and marked):
+        return ".", True
+    return ",", not marked
 
 
 def _needless_zero(digits: str) -> bool:

@@ -19,7 +19,7 @@ from .cells import (
 from .csvtext import Table, read_table
 from .design import key_problem
 from .files import Folder
-from .numbers import decimal_mark, tidy
+from .numbers import POINT, decimal_mark, tidy
 from .problems import Fault, Kept, Problem, file_problem, show
 from .rows import Rows
 from .small_tables import blank_problems, empty_column_problems, filled_problems, twin_texts
@@ -274,7 +274,8 @@ def mark_of(table: Table, columns: tuple[str, ...], found: list[Problem]) -> str
     """The decimal mark of a table's number columns, with a warning when it is a comma."""
     cells = {cell for name in columns for cell in table.columns.get(name, ())}
     mark, sure = decimal_mark(sorted(cells))
-    if mark == ",":
+    # Where some have a point, they are refused one by one.
+    if mark == "," and not any(POINT.search(cell) for cell in cells):
         message = "all decimals are written with a comma; they were read as decimals"
         fix = "Nothing, if that is so."
         if not sure:
