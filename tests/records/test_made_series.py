@@ -111,3 +111,21 @@ def test_a_count_that_falls_back_on_a_steep_part_is_said(tmp_path, at, value):
 
     warned = _changed(tmp_path, "single" if at < 100 else "rerun", change)
     assert warned.loc[warned["row"] == at, "message"].str.contains("jumps away").any(), warned
+
+
+@pytest.mark.parametrize(("vessel", "after_h"), [("N22", 10), ("N22", 4), ("H11", 7)])
+def test_zeros_for_what_was_not_read_are_said(tmp_path, vessel, after_h):
+    # A vessel that was clear for hours, and is at nothing from some round on.
+    def change(_, row):
+        if row["vessel"] == vessel and float(row["elapsed_h"]) > after_h:
+            row["value"] = "0"
+
+    warned = _changed(tmp_path, "single", change)
+    hit = warned[warned["message"].str.contains("falls back by more than half")]
+    assert hit["value"].tolist() == ["0"], format_problems(warned)
+
+
+def test_water_that_clouds_again_for_some_rounds_is_not_doubted(tmp_path):
+    # The demo has such a vessel: 12 lines, then 8 or 9 for ten hours, then 12.
+    warned = _changed(tmp_path, "harbour", lambda number, row: None)
+    assert set(warned["message"]) == {"the cell is empty; it counts as not read"}

@@ -4,6 +4,7 @@ from collections import Counter
 
 import numpy as np
 
+from .fallen import fallen_problems
 from .moved import moved_problems
 from .outliers import smallest_step
 from .problems import Problem, row_warning
@@ -53,7 +54,7 @@ def reference_problems(file: str, rows: Rows, protocol: Protocol) -> list[Proble
             far = _far(trial, rule)
             found += _backwards(file, trial, rule, far) + _exchanged(file, own, rule, far)
             margin = _margin(own, rule.tolerance)
-            found += round_problems(file, trial, rule, margin)
+            found += round_problems(file, trial, rule, margin) + fallen_problems(file, trial, rule)
             mixed = own.take(mixing & (own["limit"] == ""))
             found += moved_problems(file, mixed, rule.better, margin) if len(mixed) else []
             found += _worse(file, own, rule, margin) + _surpassed(file, own, rule)
