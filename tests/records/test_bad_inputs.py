@@ -75,6 +75,10 @@ CASES = [
      "refuse", "a point stands in the number"),
     ("one point among thousands", R, None, lambda t: re.sub(r"haze,[0-9.]+", "haze;1,234", t).replace(",", ";", 0)
      .replace("haze;1,234", 'haze,"1,234"'), "refuse", "mark for thousands"),
+    ("lot as date", "mixes", "A1,38", "2-Nov,38", "warn", "that a spreadsheet made"),
+    ("lot as month", "mixes", "A1,38", "Nov-24,38", "warn", "that a spreadsheet made"),
+    ("lot with exponent", "mixes", "A1,38", "3.00E+05,38", "warn", "that a spreadsheet made"),
+    ("volume in another unit", "vessels", "1,b,20", "1,b,20 mL", "refuse", "a unit or a remark"),
     ("currency", "mixes", "A1,38,4.5", "A1,38,€4.5", "refuse", "currency sign"),
     ("decimal commas in times", R, None, lambda t: "".join(
         re.sub(r"(R0.,)([0-9.]+)", lambda m: m[1] + f"{float(m[2]):.1f}".replace(".", ","), line) + "\n"

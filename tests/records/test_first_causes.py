@@ -183,3 +183,18 @@ def test_rows_that_run_over_by_an_empty_cell_alone_are_still_read(make_folder, t
     head, _, rest = SOUND.partition("\n")
     trial = read_trial(make_folder(readings=head + "\n" + rest.replace("\n", ",\n")))
     assert trial.readings.equals(good.readings)
+
+
+@pytest.mark.parametrize("name", ["raters", "mixes"])
+def test_a_table_whose_rows_were_all_refused_is_not_called_empty(make_folder, name):
+    text = {"raters": base.RATERS, "mixes": base.MIXES}[name]
+    refused = _refused(make_folder(**{name: text.replace("R0", "R").replace("M0", "M")}))
+    own = refused[refused["file"] == f"{name}.csv"]
+    assert own["message"].tolist() == ["this is not a code"] * 2
+
+
+def test_units_that_the_headings_name_may_stand_in_the_cells(make_folder, tmp_path):
+    good = read_trial(base.write_folder(tmp_path / "good"))
+    vessels = base.VESSELS.replace(",20,", ",20 L,").replace(",790,", ",790g,")
+    assert vessels != base.VESSELS
+    assert read_trial(make_folder(vessels=vessels)).vessels.equals(good.vessels)

@@ -16,6 +16,12 @@ CODE_FIX = "Use one letter other than E and two digits, for example K17."
 # Letters of other alphabets, and digits, that look like those of a code.
 _LOOK_ALIKE = str.maketrans("АВСЕНКМОРТХУІЅАΒΕΖΗΙΚΜΝΟΡΤΥΧ", "ABCEHKMOPTXYISABEZHIKMNOPTYX")
 _AS_DIGIT = str.maketrans("OILSB|", "011581")
+# 2-Nov for 2-11, Nov-24 for 11-24, 3.00E+05 for 3E5: as spreadsheets show what they changed.
+_MONTH = "(jan|feb|mar|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)"
+_MADE = re.compile(
+    rf"[0-9]{{1,2}}[-. ]+{_MONTH}\.?|{_MONTH}[- ][0-9]{{2}}|[0-9](\.[0-9]+)?E[+-][0-9]+",
+    re.IGNORECASE,
+)
 _NO_SIGN = re.compile(rf"[{HIDDEN}]")
 
 Parse = Callable[[str], object]
@@ -174,7 +180,7 @@ def number_between(
         number = parse_number(cell, decimal)
         if isinstance(number, Fault):
             return number
-        if number.unit and number.unit != unit:
+        if number.unit and number.unit.casefold() != unit.casefold():
             fix = f"Write the number in {unit}, without its unit." if unit else "Write it alone."
             return Fault("a unit or a remark stands in the cell", fix)
         if number.limit or number.exponent:
@@ -209,6 +215,21 @@ def parse_label(cell: str) -> object:
     if len(cell.splitlines()) > 1 or "\t" in cell:
         return Fault("a line break or tab stands in the cell", "Write it in one line.")
     return parse_text(cell)
+
+
+def parse_lot(cell: str) -> object:
+    """A maker's lot, which a spreadsheet takes for a date or a number all too easily.
+
+    Examples
+    --------
+    >>> parse_lot("B-2204"), parse_lot("2-Nov").level
+    ('B-2204', 'warn')
+    """
+    text = parse_label(cell)
+    if isinstance(text, str) and _MADE.fullmatch(tidy(text)):
+        message = "this looks like a date or number that a spreadsheet made of another text"
+        return Kept(text, message, "Compare it with the bag; nothing if it reads so there.")
+    return text
 
 
 def parse_text(cell: str) -> str:

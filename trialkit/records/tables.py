@@ -13,6 +13,7 @@ from .cells import (
     one_of,
     parse_column,
     parse_label,
+    parse_lot,
     parse_new_code,
     warn_unknown_columns,
 )
@@ -45,6 +46,8 @@ KEY_COLUMNS = ("vessel", "mix")
 # Columns of vessels.csv that nearly every trial has, and those to be filled in every row.
 _USUAL = ("block", "place", "volume_l", "dose_g", "start")
 _FILLED = ("place", "volume_l", "dose_g")
+# Units that a cell may repeat, as their headings end in them.
+_UNITS = {"volume_l": "L", "dose_g": "g", "lost_h": "h"}
 _VESSEL_NUMBERS = ("volume_l", "dose_g", "start_h", "lost_h", "salinity")
 
 
@@ -84,7 +87,7 @@ def read_mixes(folder: Folder) -> Rows | None:
     columns = {
         "mix": parse_column(table, "mix", parse_new_code, found),
         "name": parse_column(table, "name", _parse_name, found),
-        "lot": parse_column(table, "lot", parse_label, found, default=""),
+        "lot": parse_column(table, "lot", parse_lot, found, default=""),
         "label_dose_g_per_l": parse_column(table, "label_dose_g_per_l", dose, found, default=nan),
         "price_per_kg": parse_column(table, "price_per_kg", price, found, default=nan),
     }
@@ -94,7 +97,7 @@ def read_mixes(folder: Folder) -> Rows | None:
     _refuse_twins(table, "name", names, found)
     found += _like_names(table, names) + twin_texts(table, "lot")
     found += filled_problems(table, MIX_COLUMNS[3:]) + _optional(table, MIX_COLUMNS[2:])
-    return _some_rows(_once(rows, "mix"), "mixes.csv", found)
+    return _some_rows(_once(rows, "mix"), table, found)
 
 
 def _optional(table: Table, columns: tuple[str, ...]) -> list[Problem]:
@@ -115,7 +118,7 @@ def read_raters(folder: Folder) -> Rows | None:
     rows = _rows(columns)
     _refuse_twins(table, "rater", rows["rater"].tolist(), folder.found)
     folder.found += _optional(table, ("name",)) + twin_texts(table, "name")
-    return _some_rows(_once(rows, "rater"), "raters.csv", folder.found)
+    return _some_rows(_once(rows, "rater"), table, folder.found)
 
 
 def read_vessels(folder: Folder, protocol: Protocol, mixes: frozenset[str]) -> Rows | None:
@@ -133,7 +136,7 @@ def read_vessels(folder: Folder, protocol: Protocol, mixes: frozenset[str]) -> R
     columns["mix"] = _mixes_of(folder, table, columns, mixes, protocol)
     folder.found += _role_problems(table, columns)
     rows = _rows(columns, _VESSEL_NUMBERS)
-    return _some_rows(_once(rows, "vessel"), "vessels.csv", folder.found)
+    return _some_rows(_once(rows, "vessel"), table, folder.found)
 
 
 def _vessel_columns(table: Table, protocol: Protocol, found: list[Problem]) -> dict[str, list]:
@@ -142,7 +145,8 @@ def _vessel_columns(table: Table, protocol: Protocol, found: list[Problem]) -> d
     nan = math.nan
 
     def number(name: str, low: float, high: float, empty: float) -> list[float | None]:
-        parse = number_between(low, high, decimal=decimal, empty=empty)
+        unit = _UNITS.get(name, "")
+        parse = number_between(low, high, decimal=decimal, empty=empty, unit=unit)
         return parse_column(table, name, parse, found, default=empty)
 
     roles = one_of("role", ("trial", "reference"))
@@ -323,12 +327,11 @@ def _once(rows: Rows, column: str) -> Rows:
     return rows.take(np.array(sorted(first.values()), int))
 
 
-def _some_rows(rows: Rows, file: str, found: list[Problem]) -> Rows | None:
-    """The rows, or None with the reason when there are none."""
-    if not len(rows):
-        found.append(_no_rows(file))
-        return None
-    return rows
+def _some_rows(rows: Rows, table: Table, found: list[Problem]) -> Rows | None:
+    """The rows, or None with the reason when there are none; refused ones have theirs."""
+    if not len(table):
+        found.append(_no_rows(table.file))
+    return rows if len(rows) else None
 
 
 def _no_rows(file: str) -> Problem:
