@@ -5,6 +5,7 @@ system without pipes their cases skip.
 """
 
 import os
+import tomllib
 import zipfile
 from pathlib import Path
 
@@ -14,11 +15,14 @@ import pytest
 from tests.records import conftest as base
 from trialkit.bundle import BundleError, bundle_trial
 from trialkit.cli import run
+from trialkit.planning.preview import preview_plan, write_plan
 from trialkit.planning.seal import seal_trial
 from trialkit.publish import refuse_taken, whole_or_nothing
+from trialkit.records.read import read_trial
 from trialkit.records.workbook import write_workbook
 
 START = ("--start", "2031-04-02T08:00")
+DEMO = Path(__file__).parents[1] / "data" / "demo"
 OUTSIDE = "what stands outside the folder"
 
 
@@ -175,3 +179,33 @@ def test_the_checks_own_list_is_no_file_to_wonder_about(folder, capsys):
     capsys.readouterr()
     assert _run("check", folder) == 1
     assert "does not read a file of this name" not in capsys.readouterr().out
+
+
+RUN_BY_SPREADSHEETS = ["=cmd|x", "@SUM(1)", "-2+3", "+1", "'=1", "'quoted", "plain"]
+
+
+def test_a_table_imported_holds_no_name_that_a_spreadsheet_runs(tmp_path):
+    table = tmp_path / "bench.csv"
+    heads = ",".join(RUN_BY_SPREADSHEETS)
+    rows = "".join(f"{t},{','.join([str(t)] * 7)},12\n" for t in (1, 2, 4, 8))
+    table.write_text(f"hours,{heads},reference\n{rows}")
+    assert _run("import", table, tmp_path / "new", *START) == 0
+    written = (tmp_path / "new" / "mixes.csv").read_text().splitlines()[1:]
+    assert not [line for line in written if line.split(",")[1][0] in "=+-@"]
+    assert list(read_trial(tmp_path / "new").mixes["name"]) == RUN_BY_SPREADSHEETS
+
+
+def test_a_plan_holds_no_name_that_a_spreadsheet_runs(tmp_path):
+    folder = tmp_path / "planned"
+    answers = tomllib.loads((DEMO / "answers.toml").read_text())
+    for mix, name in zip(answers["mixes"], RUN_BY_SPREADSHEETS, strict=False):
+        mix |= {"name": name, "lot": name}
+    answers |= {"raters": ["=cmd|x", "plain"], "claims": {}, "control": ""}
+    write_plan(preview_plan(answers, n_trials=100), folder)
+    for name in ("mixes.csv", "raters.csv"):
+        cells = [c for line in (folder / name).read_text().splitlines() for c in line.split(",")]
+        assert not [cell for cell in cells if cell[:1] in ("=", "+", "-", "@")]
+    trial = read_trial(folder)
+    assert list(trial.mixes["name"]) == RUN_BY_SPREADSHEETS[: len(answers["mixes"])]
+    assert list(trial.mixes["lot"]) == list(trial.mixes["name"])
+    assert list(trial.raters["name"]) == ["=cmd|x", "plain"]

@@ -6,7 +6,11 @@ from pathlib import Path
 
 import pandas as pd
 
+from trialkit.records.cells import defuse_text, parse_text
 from trialkit.records.toml_write import toml_text
+
+# Columns that a person fills with any words.
+_TEXTS = ("name", "lot", "block", "place", "note")
 
 
 @dataclass(frozen=True)
@@ -60,8 +64,20 @@ def write_planned(planned, folder):
 
 
 def write_csv(frame, path):
-    """A frame as UTF-8 text with commas and line feeds, the same bytes on every system."""
+    """A frame as UTF-8 text with commas and line feeds, the same bytes on every system.
+
+    Names and remarks that a spreadsheet would run are defused, as `read_trial` undoes.
+    """
+    frame = _with_texts(frame, defuse_text)
     write_text(Path(path), frame.to_csv(index=False, lineterminator="\n"))
+
+
+def _with_texts(frame, change):
+    """The frame with its free texts changed; numbers and codes stay."""
+    texts = [name for name in _TEXTS if name in frame]
+    return frame.assign(
+        **{n: [change(v) if isinstance(v, str) else v for v in frame[n]] for n in texts}
+    )
 
 
 def write_text(path, text):
@@ -87,10 +103,10 @@ def read_planned(folder):
     key = folder / "key.csv"
     return PlannedTrial(
         settings,
-        pd.read_csv(folder / "mixes.csv", keep_default_na=False),
-        pd.read_csv(folder / "vessels.csv", keep_default_na=False),
+        _with_texts(pd.read_csv(folder / "mixes.csv", keep_default_na=False), parse_text),
+        _with_texts(pd.read_csv(folder / "vessels.csv", keep_default_na=False), parse_text),
         read_text_csv(key) if key.is_file() else pd.DataFrame({"vessel": [], "mix": []}),
-        read_text_csv(folder / "raters.csv"),
+        _with_texts(read_text_csv(folder / "raters.csv"), parse_text),
     )
 
 

@@ -65,24 +65,32 @@ def show(text: object) -> str:
     r"""A cell as it may be printed: short, with invisible characters escaped.
 
     Control, bidirectional, zero-width and private characters come out as ``\u202e``, because
-    a terminal or a page would obey or hide them; a backslash comes out doubled, so that the
-    escape cannot be forged. At most 40 characters are shown.
+    a terminal or a page would obey or hide them; a backslash that could pass for such an escape
+    comes out doubled. At most 40 characters are shown.
 
     Examples
     --------
     >>> show("K1\u200b7")
     'K1\\u200b7'
+    >>> print(show(r"$\frac{$"), show(r"K1\u200b7"))
+    $\frac{$ K1\\u200b7
     >>> len(show("x" * 500))
     40
     """
-    out = ""
-    for char in str(text)[: LONGEST_SHOWN + 1]:
-        hidden = unicodedata.category(char)[0] == "C" or char in "\u2028\u2029"
-        piece = char.encode("unicode_escape").decode() if hidden or char == "\\" else char
+    out, start = "", str(text)[: LONGEST_SHOWN + 1]
+    for char, follows in zip(start, f"{start} "[1:], strict=True):
+        forged = char == "\\" and (follows in "\\xuUntr" or _is_hidden(follows))
+        hidden = forged or _is_hidden(char)
+        piece = char.encode("unicode_escape").decode() if hidden else char
         if len(out) + len(piece) > LONGEST_SHOWN - 1:
             return out + "…"
         out += piece
     return out
+
+
+def _is_hidden(char: str) -> bool:
+    """Whether a character is not seen, or is obeyed instead."""
+    return unicodedata.category(char)[0] == "C" or char in "\u2028\u2029"
 
 
 def cell_problem(

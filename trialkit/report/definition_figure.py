@@ -11,7 +11,7 @@ from .canvas import SOFT, TALLEST_IN, TimeAxis, drawn, new_axes, pens, rows_of, 
 from .marks import Mark, mix_marks
 from .needs import needs
 from .printing import print_hours, print_span
-from .selection import criterion_label, mix_codes, mix_names, mix_order
+from .selection import heading_label, mix_codes, mix_names, mix_order
 from .shared import shared
 from .short_names import short_names
 
@@ -56,7 +56,7 @@ def definitions_figure(results: Any, *, criterion: str | None = None) -> Figure 
             for y, mix in enumerate(order):
                 _draw_mix(ax, own[own["mix"] == mix], marks[mix], axis, y)
             _write_ranks(ax, results, name, order)
-            ax.set_title(drawn(criterion_label(results, name)).capitalize())
+            ax.set_title(drawn(heading_label(results, name)))
             rows_of(ax, len(order))
             axis.draw(ax, label=False, ticks=6)
         axes[0][0].set_yticks(range(len(order)), [names[mix] for mix in order])

@@ -23,7 +23,14 @@ from .canvas import (
 from .marks import Mark, mix_marks
 from .needs import needs
 from .remarks import remarks, watched_to_the_end
-from .selection import criterion_label, mix_codes, mix_names, mix_order, of_criterion
+from .selection import (
+    criterion_label,
+    heading_label,
+    mix_codes,
+    mix_names,
+    mix_order,
+    of_criterion,
+)
 from .shared import shared
 from .short_names import short_names
 from .words import strip_alt, vessel_alt
@@ -211,7 +218,7 @@ def strip_figure(results: Any, *, criterion: str | None = None) -> Figure:
         for ax, name in zip(axes[0], panels, strict=True):
             _draw_strip(ax, verdicts[verdicts["criterion"] == name], vessels, marks)
             _name_sessions(ax, verdicts, results.meta.get("schedule_h", ()))
-            ax.set_title(drawn(criterion_label(results, name)).capitalize())
+            ax.set_title(drawn(heading_label(results, name)))
         _name_rows(axes[0][0], vessels, names)
         svg = to_svg(figure)
     return Figure(

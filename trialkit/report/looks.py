@@ -67,7 +67,7 @@ def look_words(results: Any) -> Prose:
         colon = ":" if len(told) <= _LISTED else ""
         if len(told) > _LISTED:
             told = [f"times that go from {told[0]} to {told[-1]}"]
-        label = criterion_label(results, row.criterion)
+        label = escape(criterion_label(results, row.criterion))
         if told:
             words = f"One look finds a vessel {label} with even chances at{colon} {join(told)}. "
         else:

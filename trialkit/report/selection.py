@@ -54,6 +54,25 @@ def criterion_label(results: Any, criterion: str | None = None) -> str:
     return labels.get(wanted, wanted)
 
 
+def heading_label(results: Any, criterion: str | None = None) -> str:
+    """
+    What meeting a criterion is called at the head of a column or panel.
+
+    Only the first letter becomes a capital: "pH of NTU" is not "Ph of ntu".
+
+    Parameters
+    ----------
+    results : Results
+    criterion : str, optional
+
+    Returns
+    -------
+    str
+    """
+    label = criterion_label(results, criterion)
+    return label[:1].upper() + label[1:]
+
+
 def level_words(results: Any) -> str:
     """
     The confidence level of the limits, as it is said.

@@ -22,7 +22,7 @@ def heads_of(results: Any, *words: str) -> list[Column]:
     level = f"{level_words(results)} "
     heads = []
     for word in words:
-        text = word.rstrip(">")
+        text = word.removesuffix(">")
         text = level + text if text.startswith("limits") else text
         heads.append(Column(text, "right" if word.endswith(">") else "left"))
     return heads

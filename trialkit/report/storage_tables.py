@@ -7,7 +7,7 @@ import pandas as pd
 from .blocks import Prose, Table
 from .columns import print_cell
 from .printing import print_count, print_hours, print_interval, print_number, print_p, print_share
-from .selection import criterion_label, mix_names
+from .selection import heading_label, mix_names
 from .storage_cells import (
     heads_of,
     named_rows,
@@ -133,7 +133,7 @@ def kept_table(results: Any) -> Table | Prose:
         (names.get(mix, mix), *(cell for c in names_of for cell in cells.get((mix, c), ("–", "–"))))
         for mix in dict.fromkeys(last["mix"])
     ]
-    labels = [criterion_label(results, c).capitalize() for c in names_of]
+    labels = [heading_label(results, c) for c in names_of]
     heads = heads_of(results, "Mix", *(w for label in labels for w in (f"{label}>", "limits>")))
     day = f"Day {print_number(last['day'].max())}. " if len(last) else ""
     note = day + (
