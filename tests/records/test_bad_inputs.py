@@ -138,7 +138,8 @@ CASES = [
     ("double row", R, "K01,R01,0.5,haze,21.3,NTU,,,T01,\n", "K01,R01,0.5,haze,21.3,NTU,,,T01,\n" * 2,
      "refuse", "stands twice"),
     ("conflicting double", R, "K01,R01,0.5,haze,21.3,NTU,,,T01,\n",
-     "K01,R01,0.5,haze,21.3,NTU,,,T01,\nK01,R01,0.5,haze,22,NTU,,,T01,\n", "refuse", "twice"),
+     "K01,R01,0.5,haze,21.3,NTU,,,T01,\nK01,R01,0.5,haze,22,NTU,,,T01,\n", "refuse", "twice, with two values"),
+    ("footnote", R, None, lambda t: t + "* by torch\n", "refuse", "remarks go into the column note"),
     ("lost row", R, "K01,R01,2,haze,2.31,NTU,,,T01,\n", "", "warn", "planned reading of haze"),
     ("short row", R, "K01,R01,2,haze,2.31,NTU,,,T01,\n", "K01,R01,2,haze,2.31\n", "refuse", "5 cells"),
     ("long row", R, "2.31,NTU,,,T01,\n", "2.31,NTU,,,T01,,\n", "refuse", "11 cells"),
@@ -361,10 +362,13 @@ def test_a_missing_file_is_named(folder, name, words):
     assert (hit["level"] == "refuse").any()
 
 
-def test_a_file_under_another_name_is_pointed_out(folder):
-    (folder / "readings.csv").rename(folder / "Readings.CSV")
+@pytest.mark.parametrize(
+    "other", ["Readings.CSV", "readings.csv.txt", "readings.tsv", "readings.txt"]
+)
+def test_a_file_under_another_name_is_pointed_out(folder, other):
+    (folder / "readings.csv").rename(folder / other)
     problems = check_trial(folder)
-    assert problems["fix"].str.contains('Rename "Readings.CSV" to readings.csv').any()
+    assert problems["fix"].str.contains(f'Rename "{other}" to readings.csv', regex=False).any()
 
 
 def test_links_pipes_and_directories_are_refused(folder, tmp_path):

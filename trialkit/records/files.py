@@ -154,7 +154,9 @@ def _unreadable(name: str, error: OSError) -> Problem:
 
 def _missing(name: str, names: list[str]) -> Problem:
     """A missing file, with the name that it may hide under."""
-    like = [other for other in names if other.casefold().removesuffix(".txt") == name]
+    # Tabs separate as well as commas do; only the name has to be the known one.
+    also = (name, f"{name}.txt", name.replace(".csv", ".tsv"), name.replace(".csv", ".txt"))
+    like = [other for other in names if other.casefold() in also]
     fix = f'Rename "{show(like[0])}" to {name}.' if like else f"Add {name} to the folder."
     return file_problem(name, "the file is missing", fix)
 

@@ -236,8 +236,13 @@ def without_twins(file: str, rows: Rows, found: list[Problem]) -> Rows:
     _, first = np.unique(ids, return_index=True)
     found += _lost_positions(file, rows, ids)
     numbers, vessels, before = rows["row"], rows["vessel"], rows["row"][first[ids]]
+    values, signs = np.nan_to_num(rows["value"], nan=-1), rows["limit"]
+    differ = (values != values[first[ids]]) | (signs != signs[first[ids]])
     for i in np.flatnonzero(numbers != before):
         message, fix = "this reading stands twice", f"Keep one of the rows; see row {before[i]}."
+        if differ[i]:
+            message = "this reading stands twice, with two values"
+            fix = f"Keep the row that agrees with the sheet; see row {before[i]}."
         found.append(Problem(file, int(numbers[i]), "vessel", vessels[i], "refuse", message, fix))
     return rows.take(np.sort(first))
 

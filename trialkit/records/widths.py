@@ -79,7 +79,9 @@ def _wrong_width(file: str, number: int, cells: list[str], width: int, delimiter
     others = [word for mark, word in DELIMITERS.items() if mark != delimiter and mark in cells[0]]
     if len(cells) == 1 and cells[0].count(delimiter) >= width - 1:
         fix = "Take away the quotation marks that stand around the whole row."
-    elif len(cells) == 1 and others:
+    elif len(cells) == 1 and not others:
+        fix = "Take the row away if it holds no reading; remarks go into the column note."
+    elif len(cells) == 1:
         fix = f"Separate its cells by a {DELIMITERS[delimiter]}, not a {others[0]}."
     if delimiter == "," and len(cells) > width and _split_number(cells):
         fix = "If a decimal comma stands in it, write a point instead, as in 35.2."
