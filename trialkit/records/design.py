@@ -7,7 +7,7 @@ from math import exp, lgamma
 import numpy as np
 
 from .doses import unusual_doses
-from .problems import Problem
+from .problems import Problem, show
 from .rows import Rows, group_quantile
 from .trial import Protocol
 
@@ -86,7 +86,7 @@ def _stray_references(vessels: Rows) -> list[Problem]:
     references = vessels.take(vessels["role"] == "reference")
     message, fix = "the reference is in a block without other vessels", "Correct its block."
     return [
-        _warn("block", f"{vessel} in {block}", message, fix)
+        _warn("block", f"{vessel} in {show(block)}", message, fix)
         for vessel, block in zip(references["vessel"], references["block"], strict=True)
         if block and block not in own
     ]
@@ -143,7 +143,7 @@ def _blocks(trial: Rows) -> list[Problem]:
     sizes = Counter(trial["block"])
     if len(set(sizes.values())) > 1 or ("" in sizes and len(sizes) > 1):
         message = "the blocks hold different numbers of vessels"
-        shown = ", ".join(f"{block or '(none)'} {n}" for block, n in sorted(sizes.items()))
+        shown = ", ".join(f"{show(block) or '(none)'} {n}" for block, n in sorted(sizes.items()))
         found.append(
             _warn("block", shown, message, "Correct the block, or nothing if it is right.")
         )
@@ -154,7 +154,7 @@ def _blocks(trial: Rows) -> list[Problem]:
         message = "a mix stands in one block more than once while most stand once"
         for block, mix in sorted(twice):
             fix = "Correct block or mix, or nothing if it is right."
-            found.append(_warn("block", f"{mix} in {block or '(none)'}", message, fix))
+            found.append(_warn("block", f"{mix} in {show(block) or '(none)'}", message, fix))
     counts = Counter(known["mix"])
     if len(set(counts.values())) > 1:
         message = "the mixes have different numbers of vessels"
@@ -170,7 +170,7 @@ def _places(vessels: Rows) -> list[Problem]:
     columns = (vessels[name] for name in ("vessel", "block", "place"))
     for vessel, block, place in zip(*columns, strict=True):
         if place and (block, place) in taken:
-            found.append(_warn("place", f"{vessel} in {place}", message, fix))
+            found.append(_warn("place", f"{vessel} in {show(place)}", message, fix))
         taken.add((block, place))
     return found
 
@@ -186,11 +186,11 @@ def _starts(vessels: Rows) -> list[Problem]:
             fix = "Correct the start, or nothing if it is right."
             odd = group["vessel"][np.abs(starts - usual) > 1e-6]
             found += [
-                _warn("start", f"{v} in block {group['block'][0]}", message, fix) for v in odd
+                _warn("start", f"{v} in block {show(group['block'][0])}", message, fix) for v in odd
             ]
         if 0 < starts.max() - starts.min() < _SECONDS_H:
             message = "the starts of a block differ by seconds; was a cell dragged"
-            found.append(_warn("start", group["block"][0], message, "Compare with the plan."))
+            found.append(_warn("start", show(group["block"][0]), message, "Compare with the plan."))
     first = vessels["start_h"].min()
     if abs(first) > 1e-6:
         message = "no vessel starts at the start that trial.toml gives"

@@ -93,6 +93,13 @@ def _is_hidden(char: str) -> bool:
     return unicodedata.category(char)[0] == "C" or char in "\u2028\u2029"
 
 
+def _without_hidden(text: str) -> str:
+    """A finding's words, where a rule put a cell into them as it was: nothing a terminal obeys."""
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(c.encode("unicode_escape").decode() if _is_hidden(c) else c for c in text)
+
+
 def cell_problem(
     file: str, row: int | None, column: str, value: object, fault: Fault | Kept
 ) -> Problem:
@@ -131,6 +138,8 @@ def problems_frame(problems: Iterable[Problem], *, strict: bool = False) -> pd.D
     unique = [p for p in unique if p.level != "warn" or _cell(p) not in refused]
     ordered = sorted(unique, key=lambda p: (LEVELS.index(p.level), p.rank))
     columns = {name: [getattr(problem, name) for problem in ordered] for name in COLUMNS}
+    for name in ("file", "column", "value", "message", "fix"):
+        columns[name] = [_without_hidden(text) for text in columns[name]]
     frame = pd.DataFrame(
         {
             name: _row_numbers(cells) if name == "row" else text_column(cells)
