@@ -15,6 +15,7 @@ import pytest
 from tests.records import conftest as base
 from trialkit.bundle import BundleError, bundle_trial
 from trialkit.cli import run
+from trialkit.datapackage import slug
 from trialkit.planning.preview import preview_plan, write_plan
 from trialkit.planning.seal import seal_trial
 from trialkit.publish import refuse_taken, whole_or_nothing
@@ -209,3 +210,11 @@ def test_a_plan_holds_no_name_that_a_spreadsheet_runs(tmp_path):
     assert list(trial.mixes["name"]) == RUN_BY_SPREADSHEETS[: len(answers["mixes"])]
     assert list(trial.mixes["lot"]) == list(trial.mixes["name"])
     assert list(trial.raters["name"]) == ["=cmd|x", "plain"]
+
+
+@pytest.mark.parametrize(
+    ("title", "name"),
+    [("CON", "trial-con"), ("../../x", "x"), ("Console", "console"), ("海水", "trial")],
+)
+def test_a_title_makes_a_file_name_that_every_system_has(title, name):
+    assert slug(title) == name

@@ -128,7 +128,7 @@ def slug(text: str) -> str:
     Returns
     -------
     str
-        At most 60 characters; "trial" when nothing is left.
+        At most 66 characters; "trial" when nothing is left.
 
     Examples
     --------
@@ -136,7 +136,9 @@ def slug(text: str) -> str:
     'harbour-culture-room-six-blends'
     """
     plain = re.sub(r"[^a-z0-9]+", "-", text.casefold()).strip("-")
-    return plain[:60].strip("-") or "trial"
+    plain = plain[:60].strip("-") or "trial"
+    # Some systems take these for devices, whatever ending follows.
+    return f"trial-{plain}" if re.fullmatch("con|prn|aux|nul|(com|lpt)[0-9]", plain) else plain
 
 
 def _head(trial: Trial) -> dict:

@@ -526,3 +526,28 @@ def test_too_many_packed_files_are_named_by_their_number(filled):
     problems = check_trial(folder)
     assert problems["message"].str.contains(r"packs 25\d\d files").any()
     assert not problems["message"].str.contains("unpacks to 0 MB").any()
+
+
+@pytest.mark.parametrize("unit", ["-", "=u", "'u", "mg/L"])
+def test_a_unit_comes_back_as_it_was_declared(make_folder, unit):
+    declared = f'\n[quantities.ph]\nunit = "{unit}"\nlow = 0\nhigh = 14\n'
+    folder = make_folder(readings=None, trial=base.TOML + declared)
+    path = write_workbook(folder)
+    _fill(path)
+
+    def put(book):
+        book["ph"]["B4"] = "R01"
+        _spot(book, title="ph").value = 7.5
+
+    _edit(path, put)
+    found = read_trial(folder).readings.query("quantity == 'ph'")
+    assert (found["unit"].iloc[0], found["value"].iloc[0]) == (unit, 7.5)
+
+
+def test_more_raters_than_a_list_holds_are_written_without_one(make_folder):
+    raters = "rater,name\n" + "".join(f"R{n:02d},Reader {n}\n" for n in range(1, 90))
+    book = openpyxl.load_workbook(write_workbook(make_folder(readings=None, raters=raters)))
+    rules = [rule for page in book for rule in page.data_validations.dataValidation]
+    # A list longer than 255 characters makes some spreadsheets call the file damaged.
+    assert max(len(rule.formula1) for rule in rules) <= 255
+    assert {rule.type for rule in rules} == {"custom", "decimal"}

@@ -23,6 +23,8 @@ _THIN = Border(*(Side(style="thin", color="999999"),) * 4)
 _GREY = PatternFill("solid", fgColor="EEEEEE")
 _MARGIN_IN = 0.4
 _MANY = 14
+# Of a longer list some spreadsheets say that the file is damaged.
+_LONGEST_LIST = 255
 _CENTRE = Alignment(horizontal="center", vertical="center", shrink_to_fit=True)
 
 
@@ -227,8 +229,8 @@ def _validate(page: Worksheet, head: int, vessels: int, sheet: Sheet, setting: S
     times = DataValidation(type="decimal", operator="greaterThanOrEqual", formula1="0")
     times.add(f"B{head + 1}:B{page.max_row}")
     page.add_data_validation(times)
-    raters = DataValidation(
-        type="list", formula1=f'"{",".join(setting.raters["rater"])}"', allow_blank=True
-    )
-    raters.add("B4")
-    page.add_data_validation(raters)
+    codes = f'"{",".join(setting.raters["rater"])}"'
+    if len(codes) <= _LONGEST_LIST:
+        raters = DataValidation(type="list", formula1=codes, allow_blank=True)
+        raters.add("B4")
+        page.add_data_validation(raters)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from .cells import parse_text
 from .numbers import tidy
 from .problems import Problem, file_problem, show
 from .workbook_labels import ROW_LABELS, SHEET_LABELS
@@ -61,7 +62,7 @@ def find_layout(page: Worksheet) -> Layout:
         beside = texts.get(at + min(gaps, default=1), "")
         found.setdefault(label, []).append("" if _key(beside) in SHEET_LABELS else beside)
     twice = tuple(k for k, v in found.items() if len({x.casefold() for x in v if x}) > 1)
-    labels = {label: next(filter(None, texts), "") for label, texts in found.items()}
+    labels = {k: parse_text(next(filter(None, texts), "")) for k, texts in found.items()}
     return Layout(labels, head, columns, twice)
 
 
