@@ -11,6 +11,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from openpyxl.styles import Font
 
 from tests.records import conftest as base
 from trialkit.bundle import BundleError, bundle_trial
@@ -218,3 +219,28 @@ def test_a_plan_holds_no_name_that_a_spreadsheet_runs(tmp_path):
 )
 def test_a_title_makes_a_file_name_that_every_system_has(title, name):
     assert slug(title) == name
+
+
+def test_an_import_writes_through_no_link(tmp_path):
+    table, elsewhere = tmp_path / "bench.csv", tmp_path / "elsewhere"
+    table.write_text("hours,Alder,reference\n1,3,12\n2,12,12\n4,12,12\n")
+    elsewhere.mkdir()
+    (tmp_path / "new.partial").symlink_to(elsewhere)
+    assert _run("import", table, tmp_path / "new", *START) == 0
+    assert list(elsewhere.iterdir()) == []
+    (tmp_path / "other").symlink_to(tmp_path / "nowhere")
+    assert _run("import", table, tmp_path / "other", *START) == 2
+
+
+def test_an_import_tells_what_it_took_all_the_same(tmp_path, capsys):
+    book = openpyxl.Workbook()
+    rows = (["hours", "Alder", "reference"], [1, 3, 12], [2, 12, 12], [4, 12, 12])
+    for row in rows:
+        book.active.append(row)
+    for place in ("B2", "B3"):
+        book.active[place].font = Font(strike=True)
+    book.save(tmp_path / "bench.xlsx")
+    assert _run("import", tmp_path / "bench.xlsx", tmp_path / "new", *START) == 0
+    told = capsys.readouterr().out
+    assert 'column B2: "3" - the cell is struck through; it was read all the same.' in told
+    assert "(1 more.)" in told

@@ -1,6 +1,5 @@
 """A trial folder from a person's own table of readings."""
 
-import shutil
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -10,6 +9,7 @@ import pandas as pd
 from trialkit.planning.blocks import Told
 from trialkit.planning.folder import PlannedTrial, write_csv, write_planned
 from trialkit.planning.layout import vessel_codes
+from trialkit.publish import whole_or_nothing
 from trialkit.records.kinds import KINDS
 from trialkit.records.problems import Problem, file_problem, problems_frame
 from trialkit.records.trial import TrialDataError
@@ -39,6 +39,8 @@ class ImportedTable(Told):
         How much worse than purified water still counts as clear.
     above : tuple of str
         What stood alone above the headings: the first is the title, the rest was left out.
+    doubts : tuple of str
+        What was taken all the same, such as a formula's last result.
     """
 
     folder: Path
@@ -46,6 +48,7 @@ class ImportedTable(Told):
     tolerance: float
     unit: str
     above: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         told = [
@@ -59,6 +62,7 @@ class ImportedTable(Told):
                 *[f"  above the headings, left out: {words}" for words in self.above[1:]],
                 *told,
                 *_alike(list(self.columns)),
+                *[f"  Look at {line}" for line in self.doubts],
                 "1. Columns of one mix have one heading; put it right in the table if they do not.",
                 f"2. Look at {self.folder / 'trial.toml'}: clear is no more than "
                 f"{print_measure(self.tolerance, self.unit)} worse than purified water, twice in a "
@@ -138,7 +142,7 @@ def import_table(
     [[0.5, 1.0], [0.5, 1.0]]
     """
     table, folder = Path(table), Path(folder)
-    if folder.exists():
+    if folder.exists() or folder.is_symlink():
         raise ValueError(f"{folder} exists already and is left alone; name a new folder.")
     if quantity not in KINDS:
         raise ValueError(f"quantity must be one of {', '.join(KINDS)}; got {quantity!r}.")
@@ -152,14 +156,10 @@ def import_table(
     _refuse_unsound(table.name, wide, tolerance)
     criterion = {"label": "clear", "quantity": quantity, "unit": unit, "tolerance": tolerance}
     planned = _planned((*wide.above, table.stem)[0], wide, start, criterion)
-    partial = folder.with_name(f"{folder.name}.partial")
-    try:
+    with whole_or_nothing(folder) as partial:
         write_planned(planned, partial)
         write_csv(_readings(wide, planned.vessels, criterion), partial / "readings.csv")
-        partial.rename(folder)
-    finally:
-        shutil.rmtree(partial, ignore_errors=True)
-    return ImportedTable(folder, _columns(wide), tolerance, unit, wide.above)
+    return ImportedTable(folder, _columns(wide), tolerance, unit, wide.above, wide.doubts)
 
 
 def _is_reference(heading: str) -> bool:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import re
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from .csvtext import decode
 from .files import no_file
 from .numbers import Number, decimal_mark, parse_number, tidy
-from .problems import Fault, Problem, file_problem, problems_frame, show
+from .problems import Fault, Problem, file_problem, format_problem, problems_frame, show
 from .trial import TrialDataError
 from .wide_words import time_fault, without_remarks, without_title
 from .workbook_cells import MAX_CELLS, cell_text, open_workbook
@@ -35,12 +35,15 @@ class WideTable:
         Readings by row and column, with a point for the decimal mark; "" where not read.
     above : tuple of str
         What stands alone in rows above the headings, such as a title.
+    doubts : tuple of str
+        What was taken all the same, such as a formula's last result, a line each.
     """
 
     headings: tuple[str, ...]
     hours: tuple[float, ...]
     cells: tuple[tuple[str, ...], ...]
     above: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
 
 
 def read_wide(path: str | Path) -> WideTable:
@@ -63,8 +66,8 @@ def read_wide(path: str | Path) -> WideTable:
     OSError
         The file can't be opened.
     """
-    path, found = Path(path), []
-    rows = [(n, cells) for n, cells in _texts(path, found) if any(cells)]
+    path, found, doubts = Path(path), [], []
+    rows = [(n, cells) for n, cells in _texts(path, found, doubts) if any(cells)]
     above, rows = without_title(rows, lambda heading: _UNIT.search(heading.casefold()))
     if not found and len(rows) < 2:
         fix = "Write headings in the first row, and times with readings below."
@@ -72,10 +75,22 @@ def read_wide(path: str | Path) -> WideTable:
     table = None if found else _table(path.name, rows, found)
     if found or table is None:
         raise TrialDataError(problems_frame(found))
-    return replace(table, above=above)
+    return replace(table, above=above, doubts=_told(doubts))
 
 
-def _texts(path: Path, found: list[Problem]) -> list[tuple[int, list[str]]]:
+def _told(doubts: list[Problem]) -> tuple[str, ...]:
+    """A line for each kind of doubt, with the first cell and how many more there are."""
+    kinds: dict[str, list[Problem]] = {}
+    for problem in doubts:
+        kinds.setdefault(problem.message, []).append(problem)
+    more = {message: len(alike) - 1 for message, alike in kinds.items()}
+    return tuple(
+        format_problem(asdict(alike[0])) + (f" ({more[message]} more.)" if more[message] else "")
+        for message, alike in kinds.items()
+    )
+
+
+def _texts(path: Path, found: list[Problem], doubts: list[Problem]) -> list[tuple[int, list[str]]]:
     """The rows as tidy texts, numbered as a spreadsheet does."""
     if not path.is_file():
         path.stat()  # why it cannot be opened, where that is so
@@ -92,8 +107,8 @@ def _texts(path: Path, found: list[Problem]) -> list[tuple[int, list[str]]]:
         text, problems = decode(path.name, data)
         rows, more = _csv_rows(path.name, text or "")
         problems += more
-    # Warnings on the file's text come back with the folder's own check.
     found += [problem for problem in problems if problem.level == "refuse"]
+    doubts += [problem for problem in problems if problem.level != "refuse"]
     return rows
 
 
