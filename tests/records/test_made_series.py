@@ -129,3 +129,24 @@ def test_water_that_clouds_again_for_some_rounds_is_not_doubted(tmp_path):
     # The demo has such a vessel: 12 lines, then 8 or 9 for ten hours, then 12.
     warned = _changed(tmp_path, "harbour", lambda number, row: None)
     assert set(warned["message"]) == {"the cell is empty; it counts as not read"}
+
+
+@pytest.mark.parametrize("vessel", ["V19", "X62"])
+def test_zeros_of_a_meter_that_reads_none_are_said(tmp_path, vessel):
+    # Purified water, and a vessel that is clear: elsewhere it reads 0.11 NTU at the least.
+    def change(_, row):
+        if (row["vessel"], row["quantity"]) == (vessel, "haze") and float(row["elapsed_min"]) > 500:
+            row["value"] = "0"
+
+    warned = _changed(tmp_path, "rerun", change)
+    hit = warned["message"].str.contains("exactly 0, to which no other reading comes near")
+    assert hit.sum() == 3, format_problems(warned)
+
+
+def test_a_meter_that_was_set_to_zero_in_the_water_is_not_doubted(tmp_path):
+    def change(_, row):
+        if row["quantity"] == "haze":
+            row["value"] = f"{max(0.0, float(row['value']) - 0.12):.2f}"
+
+    warned = _changed(tmp_path, "rerun", change)
+    assert not warned["message"].str.contains("exactly 0").any()

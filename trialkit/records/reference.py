@@ -17,6 +17,8 @@ _CEILING = 0.8
 _HALF = 0.5
 # Purified water reads next to nothing within so many steps of the meter.
 _NOTHING = 2.0
+# So many steps from nothing, in so many readings, a meter that was not set to zero stays.
+_AWAY, _MANY = 5, 20
 _FEW_ROUNDS = 0.3
 _FEWEST = 5
 # Share of the range of readings that no chance makes purified water read worse by.
@@ -58,6 +60,7 @@ def reference_problems(file: str, rows: Rows, protocol: Protocol) -> list[Proble
             mixed = own.take(mixing & (own["limit"] == ""))
             found += moved_problems(file, mixed, rule.better, margin) if len(mixed) else []
             found += _worse(file, own, rule, margin) + _surpassed(file, own, rule)
+            found += _nothing(file, own, rule)
             found += _zeros(file, own, rule) + _other_water(file, own, rule)
     return found
 
@@ -195,6 +198,22 @@ def _zeros(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
     fix = "Nothing if the meter was set to zero in it; else see whether its reading was taken off."
     shown = f"{int((water == 0).sum())} of {len(water)} readings"
     return [Problem(file, None, "value", shown, "note", message, fix, 0)]
+
+
+def _nothing(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
+    """Readings of exactly nothing, where all others of the meter keep well away from it."""
+    values = rows["value"]
+    zero, positive = values == 0, values[values > 0]
+    if rule.better != "low" or not zero.any() or len(positive) < _MANY:
+        return []
+    if positive.min() < _AWAY * smallest_step(positive):
+        return []
+    message = f"this {rule.quantity} is exactly 0, to which no other reading comes near"
+    fix = "Leave the cell empty if nothing was read."
+    return [
+        row_warning(file, row, "value", float(value), message, fix)
+        for row, value in zip(rows["row"][zero], values[zero], strict=True)
+    ]
 
 
 def _other_water(file: str, rows: Rows, rule: Criterion) -> list[Problem]:
