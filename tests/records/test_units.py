@@ -3,6 +3,7 @@
 import pytest
 
 from tests.records import conftest as base
+from trialkit.analysis.water_samples import salinity_samples
 from trialkit.records.check import check_trial
 from trialkit.records.kinds import POSITIONS
 from trialkit.records.read import read_trial
@@ -89,3 +90,18 @@ def test_fresh_water_over_dissolving_salt_is_no_gravity(tmp_path):
 
     problems = check_trial(_folder(tmp_path, "ppt", shown))
     assert not problems["message"].str.contains("specific gravity").any()
+
+
+def test_a_hydrometers_step_is_told_in_practical_salinity(tmp_path):
+    folder = _folder(tmp_path, "SG", _gravity, tool="S09", toml=HYDROMETER)
+    samples = salinity_samples(read_trial(folder))
+    # 0.000758 of specific gravity is 1 of salinity near 35, so 0.001 is 1.32 (by TEOS-10).
+    assert samples["resolution"].to_list() == pytest.approx([1.32] * len(samples), abs=0.02)
+
+
+def test_a_conductivity_meters_step_is_told_in_practical_salinity(tmp_path):
+    meter = '[instruments.S09]\nquantity = "salinity"\nunit = "mS/cm"\nresolution = 0.1\n'
+    folder = _folder(tmp_path, "mS/cm", _conductivity, tool="S09", toml=meter)
+    samples = salinity_samples(read_trial(folder)).query("value > 33")
+    # 53.0 mS/cm at 25 degrees is 34.947 and 53.071 is 35 (PSS-78): 0.1 is about 0.075.
+    assert samples["resolution"].to_list() == pytest.approx([0.075] * len(samples), abs=0.002)

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pandas as pd
 
-from trialkit.records.salinity import salinity_from_conductivity, salinity_from_specific_gravity
+from trialkit.records.salinity import (
+    conductivity_from_salinity,
+    salinity_from_conductivity,
+    salinity_from_specific_gravity,
+    specific_gravity_from_salinity,
+)
 from trialkit.records.trial import Protocol, Trial
 
 __all__ = ["mass_lost", "reading_step", "salinity_samples", "usable"]
@@ -90,23 +97,32 @@ def _temperatures(trial: Trial) -> pd.DataFrame:
 
 def _convert(row, protocol: Protocol) -> tuple[float, float]:
     """Practical salinity of a reading, and the instrument's step at that salinity."""
-    instrument = protocol.instruments.get(row.instrument)
-    step = (instrument.resolution or 0.0) if instrument is not None else 0.0
-    pair = instrument.reference_pair if instrument is not None else ""
-    if row.unit == "mS/cm":
-        if np.isnan(row.celsius):
-            return np.nan, np.nan
-
-        def convert(value):
-            return float(salinity_from_conductivity(value, row.celsius))
-    elif row.unit == "SG":
-
-        def convert(value):
-            return float(salinity_from_specific_gravity(value, pair=pair))
+    tool = protocol.instruments.get(row.instrument)
+    # What `read_trial` gives is converted already; the step is declared in what the tool shows.
+    shows = row.unit if tool is None else tool.unit
+    salinity_of, shown_of = _scale(shows, row.celsius, tool.reference_pair if tool else "")
+    if row.unit in ("SG", "mS/cm"):
+        shown, value = row.value, salinity_of(row.value)
     else:
-        convert = float
-    value = convert(row.value)
-    return value, abs(convert(row.value + step) - value) if step else 0.0
+        shown, value = shown_of(row.value), row.value
+    step = (tool.resolution or 0.0) if tool else 0.0
+    return value, abs(salinity_of(shown + step) - value) if step else 0.0
+
+
+def _scale(unit: str, celsius: float, pair: str) -> tuple[Callable, Callable]:
+    """How practical salinity follows from what an instrument shows, and the other way."""
+    if unit == "mS/cm":
+        return (
+            lambda shown: salinity_from_conductivity(shown, celsius),
+            lambda salinity: conductivity_from_salinity(salinity, celsius),
+        )
+    if unit == "SG":
+        scale = {"pair": pair, "sample_c": None if np.isnan(celsius) else celsius}
+        return (
+            lambda shown: salinity_from_specific_gravity(shown, **scale),
+            lambda salinity: specific_gravity_from_salinity(salinity, **scale),
+        )
+    return float, float
 
 
 def mass_lost(trial: Trial) -> pd.DataFrame:
