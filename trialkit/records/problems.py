@@ -135,7 +135,7 @@ def problems_frame(problems: Iterable[Problem], *, strict: bool = False) -> pd.D
     unique = list(dict.fromkeys(problems))
     refused = {_cell(problem) for problem in unique if problem.level == "refuse" and problem.row}
     # What else is odd about a refused cell is a symptom; it comes back if it outlives the mending.
-    unique = [p for p in unique if p.level != "warn" or _cell(p) not in refused]
+    unique = [p for p in unique if p.level == "refuse" or _cell(p) not in refused]
     ordered = sorted(unique, key=lambda p: (LEVELS.index(p.level), p.rank))
     columns = {name: [getattr(problem, name) for problem in ordered] for name in COLUMNS}
     for name in ("file", "column", "value", "message", "fix"):
