@@ -105,3 +105,10 @@ def test_a_conductivity_meters_step_is_told_in_practical_salinity(tmp_path):
     samples = salinity_samples(read_trial(folder)).query("value > 33")
     # 53.0 mS/cm at 25 degrees is 34.947 and 53.071 is 35 (PSS-78): 0.1 is about 0.075.
     assert samples["resolution"].to_list() == pytest.approx([0.075] * len(samples), abs=0.002)
+
+
+def test_ppt_is_said_to_be_taken_as_practical_salinity(tmp_path):
+    problems = check_trial(_folder(tmp_path, "ppt", lambda salinity, _: f"{salinity:g}"))
+    hit = problems[problems["message"].str.contains("taken as practical salinity")]
+    assert hit[["level", "value"]].to_numpy().tolist() == [["note", "60 readings"]]
+    assert "sodium chloride" in hit["fix"].iloc[0]

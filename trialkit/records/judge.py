@@ -17,7 +17,7 @@ from .reading_cells import Setting
 from .readings import empty_cell_problems, nothing_read
 from .reference import reference_problems
 from .rows import Rows, group_sizes
-from .target import gravity_problems, target_problems
+from .target import gravity_problems, scale_note, target_problems
 from .timing import planned_h, timing_problems
 
 # From so many readings of one kind in a session on, a logger wrote them.
@@ -72,7 +72,7 @@ def judge_readings(
     found += timing_problems(file, rows, setting.protocol)
     found += pattern_problems(file, read, setting.protocol)
     found += layer_problems(file, read) + target_problems(file, read, setting.protocol)
-    found += gravity_problems(file, read)
+    found += gravity_problems(file, read) + scale_note(file, read)
     found += reference_problems(file, read, setting.protocol)
     found += tolerance_problems(file, read, setting.protocol)
     found += crossed_problems(file, read, setting.protocol)

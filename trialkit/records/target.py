@@ -57,3 +57,18 @@ def gravity_problems(file: str, rows: Rows) -> list[Problem]:
         row_warning(file, row, "value", float(value), message, fix)
         for row, value in zip(rows["row"][chosen][like], values[like], strict=True)
     ]
+
+
+def scale_note(file: str, rows: Rows) -> list[Problem]:
+    """A note that salinities in ppt are taken as practical salinity, whatever scale they are off.
+
+    A scale for sodium chloride reads about 1.5 too high at 35: such seawater refracts light as
+    36.5 g of that salt in a kg of brine do (CRC Handbook, second-hand).
+    """
+    chosen = (rows["quantity"] == "salinity") & (rows["unit"] == "ppt")
+    if not chosen.any():
+        return []
+    message = "salinity in ppt is taken as practical salinity, as it was read off"
+    fix = "Nothing off a scale for seawater; one for sodium chloride shows about 1.5 more at 35."
+    shown = f"{int(chosen.sum())} readings"
+    return [Problem(file, None, "unit", shown, "note", message, fix, 0)]
