@@ -90,8 +90,8 @@ def test_columns_left_out_where_sixteen_rows_are_empty_are_read(make_folder, tmp
     good = read_trial(base.write_folder(tmp_path / "good"))
     trial = read_trial(make_folder(readings=text))
     assert trial.readings.equals(good.readings)
-    note = trial.problems["message"].str.contains("end before the last columns")
-    assert trial.problems.loc[note, "level"].tolist() == ["note"]
+    said = trial.problems["message"].str.contains("end before the last columns")
+    assert trial.problems.loc[said, "level"].tolist() == ["warn"]
 
 
 def test_a_row_that_ends_by_itself_is_still_refused(make_folder):
@@ -99,6 +99,14 @@ def test_a_row_that_ends_by_itself_is_still_refused(make_folder):
     lines[40] = lines[40].rpartition(",")[0]
     refused = _refused(make_folder(readings="\n".join(lines) + "\n"))
     assert refused["message"].str.startswith("the row has").any()
+
+
+def test_a_last_row_that_ends_early_is_refused_though_it_is_a_piece_of_its_own(make_folder):
+    lines = SOUND.splitlines()
+    last = 16 * (len(lines) // 16) + 1
+    cut = [*lines[: last - 1], ",".join(lines[last - 1].split(",")[:-2])]
+    refused = _refused(make_folder(readings="\n".join(cut) + "\n"))
+    assert refused["message"].str.startswith("the row has").tolist() == [True]
 
 
 def _renamed(text, **names):

@@ -38,7 +38,7 @@ def rows_of_width(
     if trimmed:
         message = f"{len(trimmed)} rows end before the last columns, which count as empty there"
         fix = "Nothing, if a spreadsheet saved the file so."
-        found.append(file_problem(file, message, fix, level="note"))
+        found.append(file_problem(file, message, fix, level="warn"))
     for number, cells in numbered:
         if padded and not filled(cells[width:]):
             cells = cells[:width]
@@ -61,7 +61,8 @@ def _trimmed(numbered: list[tuple[int, list[str]]], width: int) -> set[int]:
     """Rows without the separators of their last columns, as spreadsheets have saved them.
 
     They write text in pieces of sixteen rows and leave out what is empty in the whole piece, so
-    that all rows of a piece end alike; a row that ends by itself has lost something.
+    that all rows of a piece end alike; a row that ends by itself has lost something. So has a
+    last row that is a piece of its own, unless others end where it does.
     """
     if all(len(cells) >= width for _, cells in numbered):
         return set()
@@ -69,7 +70,8 @@ def _trimmed(numbered: list[tuple[int, list[str]]], width: int) -> set[int]:
     for number, cells in numbered:
         pieces.setdefault((number - 1) // _PIECE, []).append((number, len(cells)))
     alike = [rows for rows in pieces.values() if len({size for _, size in rows}) == 1]
-    return {number for rows in alike for number, size in rows if 1 < size < width}
+    sizes = {rows[0][1] for rows in alike if len(rows) > 1}
+    return {number for rows in alike for number, size in rows if 1 < size < width and size in sizes}
 
 
 def _wrong_width(file: str, number: int, cells: list[str], width: int, delimiter: str) -> Problem:
