@@ -38,8 +38,6 @@ class _Place(click.Path):
 
 
 NEW = _Place(path_type=Path)
-# Where the check lists what its message has no room for.
-PROBLEMS_FILE = "problems.csv"
 RATIO_HELP = "How many times as long a slower mix takes that must be told apart."
 
 
@@ -207,7 +205,7 @@ def sheets(folder, force):
 def check(folder, as_json, strict, max_mb):
     """Say what is wrong in the trial FOLDER, or that nothing is."""
     from trialkit.records.check import check_trial
-    from trialkit.records.problems import format_problems
+    from trialkit.records.problems import PROBLEMS_FILE, format_problems
 
     problems = check_trial(folder, strict=strict, **_given(max_mb=max_mb))
     if as_json:
@@ -364,6 +362,7 @@ def run(arguments: list[str]) -> int:
 
 def _explain(error: Exception) -> int:
     """Print what a user can do about the error, and choose its exit code."""
+    from trialkit.records.problems import PROBLEMS_FILE
     from trialkit.records.trial import KitFaultError, TrialDataError
 
     if isinstance(error, KitFaultError):

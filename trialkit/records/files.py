@@ -9,13 +9,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from .problems import Problem, file_problem, show
+from .problems import PROBLEMS_FILE, Problem, file_problem, show
 from .rows import text_column
 
 # Declared limit for one file; a season of hand readings is well under 1 MB.
 MAX_MB = 50.0
-# Where the check lists what its message has no room for.
-PROBLEMS_FILE = "problems.csv"
 KNOWN = (
     "trial.toml",
     "mixes.csv",

@@ -12,6 +12,8 @@ from .rows import text_column
 COLUMNS = ("file", "row", "column", "value", "level", "message", "fix")
 LEVELS = ("refuse", "warn", "note")
 LONGEST_SHOWN = 40
+# Where the check lists what its message has no room for.
+PROBLEMS_FILE = "problems.csv"
 _SAMPLE = 3
 
 
@@ -230,5 +232,5 @@ def _grouped_lines(problems: pd.DataFrame) -> list[str]:
             value = f': "{record["value"]}"' if record["value"] else ""
             lines.append(f"    also {_place(record)}{value}")
         if len(records) > _SAMPLE:
-            lines.append(f"    (+{len(records) - _SAMPLE} more, see problems.csv)")
+            lines.append(f"    (+{len(records) - _SAMPLE} more, see {PROBLEMS_FILE})")
     return lines
