@@ -456,6 +456,14 @@ def test_none_readable_is_an_error(tmp_path):
         tk.pool_folders([tmp_path])
 
 
+def test_one_readable_among_others_names_what_was_left_out(tmp_path):
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    words = "a single trial can be pooled, and it takes two; left out: 1. First: empty: "
+    with pytest.raises(ValueError, match=words):
+        tk.pool_folders([DEMO[2], empty])
+
+
 def test_a_local_cluster_gives_the_same(results):
     """Workers in processes of their own: the records travel, and the code stays as it is."""
     distributed = pytest.importorskip("distributed", reason="the package distributed is absent")

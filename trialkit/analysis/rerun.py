@@ -94,10 +94,12 @@ def pool_trials(
     """
     joined = join_trials(records, rules)
     vessels = joined.vessels
-    fit = fit_mixed_aft(*(vessels[c] for c in ("left_h", "right_h", "mix", "trial")))
-    summaries = summarise_trials(vessels, conf_level)
     unread = pd.DataFrame([(s, "trial", w) for s, w in sorted(skipped)], columns=SKIPPED)
     left_out = pd.concat([unread, joined.left_out], ignore_index=True)
+    if (vessels.groupby("mix")["trial"].nunique() < 2).all():
+        raise ValueError(_nothing_shared(len(joined.trials), left_out))
+    fit = fit_mixed_aft(*(vessels[c] for c in ("left_h", "right_h", "mix", "trial")))
+    summaries = summarise_trials(vessels, conf_level)
     return Results(
         _meta(joined, fit, conf_level, len(unread)),
         {
@@ -114,6 +116,17 @@ def pool_trials(
             "pooled_vessels": vessels,
         },
     )
+
+
+def _nothing_shared(n_trials: int, left_out: pd.DataFrame) -> str:
+    """Why nothing can be pooled, with the first of what was left out."""
+    words = f"no mix stands in two of the {n_trials} trials that can be pooled"
+    if n_trials == 1:
+        words = "a single trial can be pooled, and it takes two"
+    if left_out.empty:
+        return f"{words}."
+    source, _, reason = left_out.iloc[0]
+    return f"{words}; left out: {len(left_out)}. First: {source}: {reason}"
 
 
 def _meta(joined: Joined, fit: MixedAftFit, conf_level: float, n_unread: int) -> dict:
