@@ -101,6 +101,12 @@ def test_a_row_that_ends_by_itself_is_still_refused(make_folder):
     assert refused["message"].str.startswith("the row has").any()
 
 
+def test_headings_below_thousands_of_blank_rows_are_found(make_folder, tmp_path):
+    good = read_trial(base.write_folder(tmp_path / "good"))
+    trial = read_trial(make_folder(readings="\n" * 5000 + SOUND))
+    assert trial.readings.drop(columns="row").equals(good.readings.drop(columns="row"))
+
+
 def test_a_last_row_that_ends_early_is_refused_though_it_is_a_piece_of_its_own(make_folder):
     lines = SOUND.splitlines()
     last = 16 * (len(lines) // 16) + 1

@@ -102,14 +102,21 @@ def rows_above(file: str, text: str, first: int, known: tuple[str, ...]) -> Prob
     known : tuple of str
     """
     lines = re.split("\r\n|\r|\n", text[:_TOP])[first - 1 :]
-    counts = [sum(plain_heading(c) in known for c in re.split("[,;\t]", line)) for line in lines]
-    if counts[0] or max(counts) < min(2, len(known)):
+    if not lines or _known_headings(lines[0], known):
+        return None
+    counts = [_known_headings(line, known) for line in lines]
+    if max(counts) < min(2, len(known)):
         return None
     row = first + counts.index(max(counts))
     rows = f"Take away row {first}" if row == first + 1 else f"Take away rows {first} to {row - 1}"
     message = f"the headings stand in row {row}, with something above them"
     fix = f"{rows}, so that the headings are the first row."
     return Problem(file, first, "", show(lines[0]), "refuse", message, fix, rank=0)
+
+
+def _known_headings(line: str, known: tuple[str, ...]) -> int:
+    """How many cells of a line are headings, whatever separates them."""
+    return sum(plain_heading(cell) in known for cell in re.split("[,;\t]", line))
 
 
 def _unknown(file: str, row: int, names: list[str], known: tuple[str, ...]) -> Problem:
