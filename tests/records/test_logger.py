@@ -7,7 +7,7 @@ from tests.records import conftest as base
 from trialkit.records import sheet
 from trialkit.records.assemble import assemble
 from trialkit.records.check import check_trial
-from trialkit.records.logger import read_logged
+from trialkit.records.logger import _plain_chunk, read_logged
 from trialkit.records.pieces import read_pieces
 from trialkit.records.read import read_trial
 from trialkit.records.reading_cells import Setting
@@ -154,3 +154,12 @@ def test_a_reading_that_stands_twice_in_two_pieces_is_refused(make_folder, monke
 def test_quotation_marks_send_a_file_down_the_whole_road(setting):
     text = HEAD + "".join(LINES).replace("K01", '"K01"', 1)
     assert read_pieces("readings.csv", text.encode(), setting, []) is None
+
+
+@pytest.mark.parametrize(
+    ("number", "plain"), [("5.12345678901234", True), ("5.123456789012345", False)]
+)
+def test_numbers_of_more_than_sixteen_characters_are_left_to_the_strict_path(number, plain):
+    assert len(number) == (16 if plain else 17)
+    row = f"K01,1,haze,{number},NTU\n".encode()
+    assert _plain_chunk(np.frombuffer(row * 3, np.uint8)) == plain
