@@ -67,7 +67,7 @@ def _masses(file: str, rows: Rows, setting: Setting) -> list[Problem]:
     if not chosen.any():
         return []
     own = rows.take(chosen)
-    litres = dict(zip(setting.vessels["vessel"], setting.vessels["volume_l"], strict=True))
+    litres = setting.of_vessels("volume_l")
     share = own["value"] / np.array([litres[vessel] for vessel in own["vessel"]], float)
     low, high = _KG_A_LITRE
     odd = (share < low) | (share > high)

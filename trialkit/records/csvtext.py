@@ -94,6 +94,7 @@ def read_table(file: str, data: bytes, headings: tuple[str, ...]) -> tuple[Table
     if '"' in text:
         shape_problems += _line_breaks(file, body, delimiter)
     found += repeated + shape_problems + _blank_rows(file, numbered)
+    # As `tidy` does, without a call for each of very many cells.
     columns = {
         name: [cells[index].strip(SPACES) for _, cells in body]
         for index, name in enumerate(names)

@@ -82,7 +82,7 @@ def _absent(frame: pd.DataFrame, setting: Setting) -> list[Problem]:
 
 def _stopped_early(frame: pd.DataFrame, setting: Setting) -> list[Problem]:
     """Vessels that never came clear, though they were watched longer than left_h says."""
-    lost = dict(zip(setting.vessels["vessel"], setting.vessels["lost_h"], strict=True))
+    lost = setting.of_vessels("lost_h")
     last = max(setting.protocol.schedule_h)
     message = "right_h is empty, though the vessel was to be watched longer than left_h"
     fix = "Fill in right_h; for a vessel that never came clear left_h is its last reading."

@@ -55,7 +55,7 @@ def judge_readings(
     if none:
         # Where every row was refused, the refusals say why.
         return [] if refused else none
-    found = empty_cell_problems(file, rows, _of_vessels(setting, "lost_h"))
+    found = empty_cell_problems(file, rows, setting.of_vessels("lost_h"))
     thin, starts = logged
     notes = [] if thin is None else [_logger_note(file, len(rows))]
     if thin is None:
@@ -63,7 +63,7 @@ def judge_readings(
     if notes:
         end = setting.protocol.window_h
         notes = notes + series_problems(file, rows, starts, end)
-    begin = _of_vessels(setting, "start_h")
+    begin = setting.of_vessels("start_h")
     starts = np.array([begin[vessel] for vessel in thin["vessel"]], float)
     rows = thin.with_column("moment_h", thin["elapsed_h"] + starts)
     rows = rows.take(np.argsort(rows["row"], kind="stable"))
@@ -79,11 +79,6 @@ def judge_readings(
     found += keyed_problems(file, read, setting.protocol) + apart_problems(file, read, setting)
     found += outlier_problems(file, read, setting.protocol)
     return found + rater_problems(file, rows, setting, mixes)
-
-
-def _of_vessels(setting: Setting, name: str) -> dict[str, float]:
-    """One column of the vessels by their codes."""
-    return dict(zip(setting.vessels["vessel"], setting.vessels[name], strict=True))
 
 
 def _thinned(file: str, rows: Rows, setting: Setting) -> tuple[Rows, list[Problem]]:

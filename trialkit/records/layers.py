@@ -5,6 +5,7 @@ from itertools import pairwise
 import numpy as np
 
 from .kinds import POSITIONS
+from .outliers import smallest_step
 from .problems import Problem, row_warning
 from .rows import Rows, group_indices
 
@@ -54,10 +55,10 @@ def _step(values: np.ndarray, apart: np.ndarray) -> float:
 
     Converted from another unit they are not; then the least that two heights lie apart.
     """
-    fine = np.diff(np.unique(values.round(9))).min(initial=np.inf)
+    fine = smallest_step(values)
     ratio = values / fine
     if np.abs(ratio - ratio.round()).max(initial=0) < 1e-3:
-        return float(fine)
+        return fine
     return float(np.abs(apart[apart.round(9) != 0]).min(initial=np.inf))
 
 

@@ -193,7 +193,7 @@ def _elapsed(raw: pd.DataFrame, codes: dict, setting: Setting) -> np.ndarray | N
     if any(isinstance(moment, Fault) for moment in moments):
         return None
     hours = np.array([(_stamp(moment) - begin) / 3600 for moment in moments])
-    starts = dict(zip(setting.vessels["vessel"], setting.vessels["start_h"], strict=True))
+    starts = setting.of_vessels("start_h")
     vessel_codes, vessels = codes["vessel"]
     start = np.array([starts[vessel] for vessel in vessels])
     return hours[raw["time"].cat.codes.to_numpy()] - start[vessel_codes]
@@ -279,7 +279,7 @@ def _logged(
     names = ("quantity", "vessel", "rater", "position", "repeat", "unit", "instrument")
     texts = {name: np.array([key[i] for key in keys], object) for i, name in enumerate(names)}
     for name in ("mix", "role", "block"):
-        facts = dict(zip(setting.vessels["vessel"], setting.vessels[name], strict=True))
+        facts = setting.of_vessels(name)
         texts[name] = np.array([facts[vessel] for vessel in texts["vessel"]], object)
     repeat = texts.pop("repeat").astype(np.int64)
     texts |= {name: np.full(len(keys), "", object) for name in ("limit", "note")}

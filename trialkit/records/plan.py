@@ -174,7 +174,7 @@ def _expected(quantity: str, phase: str, have: set[Key], setting: Setting) -> li
     criterion = any(rule.quantity == quantity for rule in protocol.criteria.values())
     sessions = _sessions(have, len(planned), scheduled=criterion and phase == "mixing")
     vessels = setting.vessels
-    read = _to_be_read({key[0] for key in have}, vessels)
+    read = _to_be_read({key[0] for key in have}, setting.of_vessels("role"))
     columns = zip(vessels["vessel"], vessels["role"], vessels["lost_h"], strict=True)
     alive = {
         vessel: (role, [s for s in sessions if planned[s] <= lost])
@@ -209,9 +209,8 @@ def _unread(
     ]
 
 
-def _to_be_read(read: set[str], vessels: Rows) -> set[str]:
+def _to_be_read(read: set[str], roles: dict[str, str]) -> set[str]:
     """The vessels that were read, and those of a role of which most vessels were."""
-    roles = dict(zip(vessels["vessel"], vessels["role"], strict=True))
     members, seen = Counter(roles.values()), Counter(roles.get(vessel) for vessel in read)
     usual = {role for role, count in members.items() if seen[role] > _MOST * count}
     return read | {vessel for vessel, role in roles.items() if role in usual}
@@ -269,7 +268,7 @@ def _usual_of_vessel(have: set[Key], alive: dict[str, tuple[str, list[int]]]) ->
 
 def _lost_problems(file: str, rows: Rows, setting: Setting) -> list[Problem]:
     """Readings of a vessel after it was lost."""
-    lost = dict(zip(setting.vessels["vessel"], setting.vessels["lost_h"], strict=True))
+    lost = setting.of_vessels("lost_h")
     if all(np.isinf(hours) for hours in lost.values()):
         return []
     ends = np.array([lost[vessel] for vessel in rows["vessel"]], float)

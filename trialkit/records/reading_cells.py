@@ -39,6 +39,10 @@ class Setting:
         """That of a trial which was read before."""
         return cls(trial.protocol, Rows.of(trial.vessels), Rows.of(trial.raters))
 
+    def of_vessels(self, name: str) -> dict[str, object]:
+        """One column of the vessels by their codes."""
+        return dict(zip(self.vessels["vessel"], self.vessels[name], strict=True))
+
     @property
     def only_rater(self) -> str | None:
         """The rater whom a sheet need not name; None when there are several."""

@@ -190,8 +190,7 @@ def _with_vessel(
     file: str, columns: dict[str, list], setting: Setting, found: list[Problem]
 ) -> dict[str, list]:
     """Mix, role and block from the vessel; times from its start; the mix column checked."""
-    vessels = setting.vessels
-    facts = {name: dict(zip(vessels["vessel"], vessels[name], strict=True)) for name in _FACTS}
+    facts = {name: setting.of_vessels(name) for name in _FACTS}
     written = columns["mix"]
     columns = columns | {
         name: [facts[name][vessel] for vessel in columns["vessel"]] for name in _FACTS
