@@ -1,6 +1,9 @@
 """Whatever part of a file is gone, every planned reading that went with it is counted."""
 
+import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -103,3 +106,28 @@ def test_a_plan_that_its_own_schedule_or_readings_contradict(tmp_path, old, new,
     (folder / "trial.toml").write_text(toml.replace(old, new, 1), encoding="utf-8")
     problems = check_trial(folder).query("level == 'warn'")
     assert problems["message"].str.contains(words).any(), format_problems(problems)
+
+
+def test_what_is_missed_comes_in_one_order_in_every_process(tmp_path):
+    folder = tmp_path / "rerun"
+    shutil.copytree(DEMO / "rerun", folder)
+    lines = (folder / "readings.csv").read_text(encoding="utf-8").splitlines(True)
+    taken = [line for line in lines if line.startswith("P28,") and ",salinity," in line][:3]
+    kept = "".join(line for line in lines if line not in taken)
+    (folder / "readings.csv").write_text(kept, encoding="utf-8", newline="")
+    code = (
+        "import sys; from trialkit.records.check import check_trial; "
+        "print(check_trial(sys.argv[1]).to_csv())"
+    )
+    told = [
+        subprocess.run(
+            [sys.executable, "-c", code, str(folder)],
+            env={**os.environ, "PYTHONHASHSEED": str(seed)},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in range(4)
+    ]
+    assert told[0].count("planned reading of salinity") == 3
+    assert len(set(told)) == 1

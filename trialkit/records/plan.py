@@ -133,7 +133,8 @@ def _missing(
     Those of `empty` rounds are named as a round.
     """
     quantity, phase = group["quantity"][0], group["phase"][0]
-    have = set(zip(*(group[name].tolist() for name in _KEY), strict=True))
+    # In the order of the file: that of a set is another in every process.
+    have = dict.fromkeys(zip(*(group[name].tolist() for name in _KEY), strict=True))
     wanted = _expected(quantity, phase, have, setting)
     named = {session for name, session in empty if name == quantity and phase == "mixing"}
     lacking = [key for key in wanted if key not in have and key[1] not in named]
@@ -161,7 +162,7 @@ def _by(rater: str, position: str, repeat: int) -> str:
     return words + (f", repeat {repeat}" if repeat > 1 else "")
 
 
-def _expected(quantity: str, phase: str, have: set[Key], setting: Setting) -> list[Key]:
+def _expected(quantity: str, phase: str, have: dict[Key, None], setting: Setting) -> list[Key]:
     """The readings that should be there.
 
     Four reasons: most vessels of the same role have the like in the session, or in most
@@ -185,7 +186,8 @@ def _expected(quantity: str, phase: str, have: set[Key], setting: Setting) -> li
     wanted: dict[Key, None] = {}
     for vessel, (role, own) in alive.items():
         for session in own:
-            for like in usual.get((role, session), set()) | usual.get((role, None), set()):
+            likes = usual.get((role, session), set()) | usual.get((role, None), set())
+            for like in sorted(likes):
                 wanted[(vessel, session, *like)] = None
     wanted |= dict.fromkeys(_usual_of_vessel(have, alive))
     if criterion and phase == "mixing":
@@ -194,7 +196,7 @@ def _expected(quantity: str, phase: str, have: set[Key], setting: Setting) -> li
 
 
 def _unread(
-    have: set[Key], wanted: dict[Key, None], alive: dict[str, tuple[str, list[int]]]
+    have: dict[Key, None], wanted: dict[Key, None], alive: dict[str, tuple[str, list[int]]]
 ) -> list[Key]:
     """Scheduled sessions in which a vessel was read by nobody, however many others were not.
 
@@ -216,7 +218,7 @@ def _to_be_read(read: set[str], roles: dict[str, str]) -> set[str]:
     return read | {vessel for vessel, role in roles.items() if role in usual}
 
 
-def _sessions(have: set[Key], planned: int, *, scheduled: bool) -> list[int]:
+def _sessions(have: dict[Key, None], planned: int, *, scheduled: bool) -> list[int]:
     """Sessions in which a quantity should have been read.
 
     A criterion's quantity: all scheduled ones. Another: those in which any vessel was read,
@@ -229,7 +231,7 @@ def _sessions(have: set[Key], planned: int, *, scheduled: bool) -> list[int]:
 
 
 def _usual_of_role(
-    have: set[Key], alive: dict[str, tuple[str, list[int]]], sessions: int, criterion: bool
+    have: dict[Key, None], alive: dict[str, tuple[str, list[int]]], sessions: int, criterion: bool
 ) -> dict[tuple[str, int | None], set]:
     """What most vessels of a role have in a session; under None what they have in most."""
     members = Counter((role, s) for role, own in alive.values() for s in own)
@@ -254,7 +256,7 @@ def _usual_of_role(
     return usual
 
 
-def _usual_of_vessel(have: set[Key], alive: dict[str, tuple[str, list[int]]]) -> list[Key]:
+def _usual_of_vessel(have: dict[Key, None], alive: dict[str, tuple[str, list[int]]]) -> list[Key]:
     """What a vessel has in most of its sessions, in all of them."""
     vessels, _, *parts = zip(*have, strict=True)
     counts = Counter(zip(vessels, *parts, strict=True))
